@@ -1,0 +1,95 @@
+/* The command line: what the commands share. Exit statuses are contracts (spec/commands.md). */
+#ifndef GLOAM_COMMAND_COMMAND_H
+#define GLOAM_COMMAND_COMMAND_H
+
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdio.h>
+
+enum {
+    EXIT_DONE = 0,
+    EXIT_WRONG = 1,  /* the file or the data is wrong: diagnostics say where */
+    EXIT_CALL = 2,   /* the call is wrong */
+    EXIT_MACHINE = 3 /* the machine refused: the sentence says what to do */
+};
+
+enum { OPTION_SETTINGS = 64 };
+
+/* Everything that options can say; commands refuse those that are not theirs. */
+typedef struct Options {
+    const char *file;      /* the FILE argument */
+    const char *routine;   /* --routine */
+    const char *lamp;      /* --lamp */
+    uint32_t pixels;       /* --pixels; 0: not said */
+    double fps;            /* --fps; 60 */
+    int64_t start;         /* --start, microseconds; may be negative */
+    int64_t length;        /* --length; -1: not said */
+    double speed;          /* --speed 60x; 1 */
+    const char *clock;     /* --clock */
+    const char *settings[OPTION_SETTINGS]; /* --set DIAL=VALUE */
+    int setting_count;
+    const char *output; /* -o, --output; NULL: not said */
+    bool light;         /* --values light */
+    bool costs;         /* --costs */
+    bool json;          /* --format json */
+    bool check;         /* --check */
+    bool ascii;         /* --ascii */
+    const char *colour; /* --colour auto|always|never */
+    uint32_t width, height; /* --size of a picture; 0: not said */
+} Options;
+
+/* One option a command takes; the list of a command ends with a NULL name. */
+typedef enum OptionId {
+    OPTION_ROUTINE = 256, OPTION_LAMP, OPTION_PIXELS, OPTION_FPS, OPTION_START, OPTION_LENGTH,
+    OPTION_SPEED, OPTION_CLOCK, OPTION_SET, OPTION_OUTPUT, OPTION_VALUES, OPTION_COSTS,
+    OPTION_FORMAT, OPTION_CHECK, OPTION_ASCII, OPTION_COLOUR, OPTION_SIZE, OPTION_NO_DITHER,
+    OPTION_HELP
+} OptionId;
+
+typedef struct Command {
+    const char *name;
+    const char *summary;   /* one line of `gloam --help` */
+    const char *usage;     /* behind the name: "[OPTIONS] FILE" */
+    const OptionId *takes; /* ends with 0 */
+    int (*run)(const Options *options);
+} Command;
+
+extern const Command COMMANDS[];
+
+/* Reads argv behind the command's name. EXIT_DONE: go on; -1: help was asked for and printed; else
+ * the exit status, already said. */
+int options_read(const Command *command, int count, char **arguments, Options *options);
+void options_help(const Command *command, FILE *out);
+
+/* `1h30min`, `2.5s`, `-10s`: whole microseconds. */
+bool options_duration(const char *text, int64_t *microseconds);
+
+/* Prints "gloam: " and the sentence on standard error; returns `status`. */
+#if defined(__GNUC__)
+__attribute__((format(printf, 2, 3)))
+#endif
+int command_fail(int status, const char *format, ...);
+
+/* Where results go: standard output or the file of -o. A file is written beside its place and
+ * moved there by command_close, so that nothing half-written is ever left. */
+typedef struct Output {
+    FILE *stream;
+    char *path, *temporary; /* NULL: standard output */
+} Output;
+int command_open(Output *output, const char *path);
+/* Ends the output; `keep` false throws it away. Returns `status`, or EXIT_MACHINE with a sentence
+ * where writing failed. */
+int command_close(Output *output, bool keep, int status);
+
+/* True where diagnostics on standard error may be coloured (NO_COLOR, --colour, a terminal). */
+bool command_colours(const Options *options, FILE *stream);
+
+int check_run(const Options *options);
+int format_run(const Options *options);
+int compile_run(const Options *options);
+int disassemble_run(const Options *options);
+int dump_run(const Options *options);
+int picture_run(const Options *options);
+int preview_command_run(const Options *options);
+
+#endif

@@ -1,0 +1,77 @@
+/* gloam COMMAND [OPTIONS] FILE */
+#include <signal.h>
+#include <string.h>
+
+#include "runtime/command/command.h"
+#include "runtime/library/gloam.h"
+#include "runtime/vm/vm.h"
+
+static const OptionId CHECK_TAKES[] = {OPTION_COSTS, OPTION_FORMAT, OPTION_PIXELS, OPTION_COLOUR,
+                                       OPTION_HELP, 0};
+static const OptionId FORMAT_TAKES[] = {OPTION_CHECK, OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
+static const OptionId COMPILE_TAKES[] = {OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
+static const OptionId DUMP_TAKES[] = {
+    OPTION_ROUTINE, OPTION_LAMP, OPTION_PIXELS, OPTION_FPS,    OPTION_START,     OPTION_LENGTH,
+    OPTION_SPEED,   OPTION_CLOCK, OPTION_SET,   OPTION_VALUES, OPTION_NO_DITHER, OPTION_OUTPUT,
+    OPTION_COLOUR,  OPTION_HELP, 0};
+static const OptionId PICTURE_TAKES[] = {
+    OPTION_ROUTINE, OPTION_LAMP, OPTION_PIXELS, OPTION_START,  OPTION_LENGTH,
+    OPTION_CLOCK,   OPTION_SET,  OPTION_SIZE,   OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
+static const OptionId PREVIEW_TAKES[] = {
+    OPTION_ROUTINE, OPTION_LAMP, OPTION_PIXELS, OPTION_FPS,   OPTION_START,  OPTION_LENGTH,
+    OPTION_SPEED,   OPTION_CLOCK, OPTION_SET,   OPTION_ASCII, OPTION_COLOUR, OPTION_HELP, 0};
+
+const Command COMMANDS[] = {
+    {"check", "Says what is wrong in a file, and what it costs.", "[OPTIONS] FILE", CHECK_TAKES,
+     check_run},
+    {"preview", "Plays a routine in the terminal, in the lamp's shape.", "[OPTIONS] FILE",
+     PREVIEW_TAKES, preview_command_run},
+    {"dump", "Writes frames as CSV.", "[OPTIONS] FILE", DUMP_TAKES, dump_run},
+    {"picture", "Draws a routine as one PNG: time from left to right, pixels downwards.",
+     "[OPTIONS] -o FILE.png FILE", PICTURE_TAKES, picture_run},
+    {"format", "Puts a file into the one layout.", "[OPTIONS] FILE", FORMAT_TAKES, format_run},
+    {"compile", "Writes the bytecode of a program into a file.", "[OPTIONS] -o FILE FILE",
+     COMPILE_TAKES, compile_run},
+    {"disassemble", "Shows bytecode as text.", "[OPTIONS] FILE", COMPILE_TAKES, disassemble_run},
+    {0}};
+
+static void help(FILE *out) {
+    fputs("usage: gloam COMMAND [OPTIONS] FILE\n"
+          "Light routines for lamps built from addressable pixels.\n\n",
+          out);
+    for (const Command *command = COMMANDS; command->name; command++)
+        fprintf(out, "  %-12s %s\n", command->name, command->summary);
+    fputs("\n`gloam COMMAND --help` lists a command's options. Begin with: gloam preview FILE\n",
+          out);
+}
+
+static void version(void) {
+    printf("gloam %s\nbytecode 1, kernels %s\n", gloam_version(), vm_kernels());
+}
+
+int main(int count, char **arguments) {
+    signal(SIGPIPE, SIG_IGN); /* a closed pipe is an error of writing, said or passed over */
+    if (count < 2) {
+        help(stderr);
+        return EXIT_CALL;
+    }
+    const char *name = arguments[1];
+    if (strcmp(name, "--help") == 0 || strcmp(name, "-h") == 0 || strcmp(name, "help") == 0) {
+        help(stdout);
+        return EXIT_DONE;
+    }
+    if (strcmp(name, "--version") == 0) {
+        version();
+        return EXIT_DONE;
+    }
+    for (const Command *command = COMMANDS; command->name; command++) {
+        if (strcmp(command->name, name) != 0)
+            continue;
+        Options options;
+        int status = options_read(command, count - 1, arguments + 1, &options);
+        if (status != EXIT_DONE)
+            return status < 0 ? EXIT_DONE : status;
+        return command->run(&options);
+    }
+    return command_fail(EXIT_CALL, "there is no command `%s`: `gloam --help` lists them", name);
+}

@@ -1,0 +1,259 @@
+#include "runtime/command/command.h"
+
+#include <getopt.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "runtime/core/limits.h"
+
+typedef struct OptionText {
+    OptionId id;
+    const char *name, *argument, *text;
+} OptionText;
+
+static const OptionText TEXTS[] = {
+    {OPTION_ROUTINE, "routine", "NAME", "which routine (default: the only one)"},
+    {OPTION_LAMP, "lamp", "NAME", "the lamp of the file to show it on"},
+    {OPTION_PIXELS, "pixels", "N", "so many pixels in a ring (default: the only lamp, else 16)"},
+    {OPTION_FPS, "fps", "N", "frames a second (default: 60)"},
+    {OPTION_START, "start", "DURATION", "begin so far into the routine: 10min, 1h30min"},
+    {OPTION_LENGTH, "length", "DURATION", "how much to show (default: all that it lasts, else 10s)"},
+    {OPTION_SPEED, "speed", "Nx", "N times as fast; -1x is backwards"},
+    {OPTION_CLOCK, "clock", "'DATE TIME'", "the clock on the wall at the first frame: '2026-03-29 00:55'"},
+    {OPTION_SET, "set", "DIAL=VALUE", "set a dial; may be given again"},
+    {OPTION_OUTPUT, "output", "FILE", "write to FILE instead of standard output"},
+    {OPTION_VALUES, "values", "bytes|light", "bytes 0..255 (default) or linear light"},
+    {OPTION_NO_DITHER, "no-dither", NULL, "round to the nearest byte"},
+    {OPTION_COSTS, "costs", NULL, "rates, instructions and memory of each routine"},
+    {OPTION_FORMAT, "format", "text|json", "diagnostics for people (default) or for editors"},
+    {OPTION_CHECK, "check", NULL, "write nothing; exit 1 where the layout would change"},
+    {OPTION_ASCII, "ascii", NULL, "letters instead of block characters"},
+    {OPTION_COLOUR, "colour", "auto|always|never", "colours on the terminal (default: auto)"},
+    {OPTION_SIZE, "size", "WxH", "size of the picture in pixels"},
+    {OPTION_HELP, "help", NULL, "this help"},
+};
+enum { TEXT_COUNT = sizeof TEXTS / sizeof *TEXTS };
+
+static const OptionText *text_of(OptionId id) {
+    for (int i = 0; i < TEXT_COUNT; i++)
+        if (TEXTS[i].id == id)
+            return &TEXTS[i];
+    return NULL;
+}
+
+int command_fail(int status, const char *format, ...) {
+    va_list arguments;
+    fputs("gloam: ", stderr);
+    va_start(arguments, format);
+    vfprintf(stderr, format, arguments);
+    va_end(arguments);
+    fputc('\n', stderr);
+    return status;
+}
+
+void options_help(const Command *command, FILE *out) {
+    fprintf(out, "usage: gloam %s %s\n%s\n\n", command->name, command->usage, command->summary);
+    for (const OptionId *id = command->takes; *id; id++) {
+        const OptionText *text = text_of(*id);
+        char left[48];
+        snprintf(left, sizeof left, "%s--%s%s%s", *id == OPTION_OUTPUT ? "-o, " : "    ",
+                 text->name, text->argument ? "=" : "", text->argument ? text->argument : "");
+        fprintf(out, "  %-30s %s\n", left, text->text);
+    }
+    fprintf(out, "\n`-` as FILE is standard input. `man gloam-%s` says more.\n", command->name);
+}
+
+/* One number and its unit; false where there is none. */
+static bool part(const char **text, double *microseconds, int *rank) {
+    static const struct {
+        const char *unit;
+        double size;
+    } UNITS[] = {{"h", 3600e6}, {"min", 60e6}, {"ms", 1e3}, {"s", 1e6}};
+    static const int RANKS[] = {0, 1, 3, 2};
+    const char *p = *text;
+    double number = 0, scale = 1;
+    if (*p < '0' || *p > '9')
+        return false;
+    for (; *p >= '0' && *p <= '9'; p++)
+        number = number * 10 + (*p - '0');
+    if (*p == '.') {
+        for (p++; *p >= '0' && *p <= '9'; p++) {
+            number = number * 10 + (*p - '0');
+            scale *= 10;
+        }
+    }
+    for (int i = 0; i < 4; i++) {
+        size_t n = strlen(UNITS[i].unit);
+        if (strncmp(p, UNITS[i].unit, n) == 0 && RANKS[i] > *rank) {
+            *rank = RANKS[i];
+            *microseconds += number * UNITS[i].size / scale;
+            *text = p + n;
+            return true;
+        }
+    }
+    return false;
+}
+
+bool options_duration(const char *text, int64_t *microseconds) {
+    double sum = 0;
+    int rank = -1;
+    bool minus = *text == '-';
+    text += minus;
+    do {
+        if (!part(&text, &sum, &rank))
+            return false;
+    } while (*text);
+    if (sum > LIMIT_MICROSECONDS || sum != floor(sum))
+        return false;
+    *microseconds = (int64_t)(minus ? -sum : sum);
+    return true;
+}
+
+static bool number(const char *text, const char *suffix, double *value) {
+    char *end;
+    *value = strtod(text, &end);
+    if (end != text && *suffix && strcmp(end, suffix) == 0)
+        end += strlen(suffix);
+    return end != text && !*end && isfinite(*value);
+}
+
+static int wants(const OptionText *option, const char *given, const char *example) {
+    return command_fail(EXIT_CALL, "--%s takes %s, not `%s`: --%s %s", option->name,
+                        option->argument, given, option->name, example);
+}
+
+static int take_word(const OptionText *option, const char *given, Options *options) {
+    switch (option->id) {
+    case OPTION_ROUTINE:
+        options->routine = given;
+        return EXIT_DONE;
+    case OPTION_LAMP:
+        options->lamp = given;
+        return EXIT_DONE;
+    case OPTION_CLOCK:
+        options->clock = given;
+        return EXIT_DONE;
+    case OPTION_OUTPUT:
+        options->output = given;
+        return EXIT_DONE;
+    case OPTION_VALUES:
+        options->light = strcmp(given, "light") == 0;
+        return options->light || strcmp(given, "bytes") == 0 ? EXIT_DONE
+                                                             : wants(option, given, "light");
+    case OPTION_FORMAT:
+        options->json = strcmp(given, "json") == 0;
+        return options->json || strcmp(given, "text") == 0 ? EXIT_DONE
+                                                           : wants(option, given, "json");
+    case OPTION_COLOUR:
+        options->colour = given;
+        return strcmp(given, "auto") && strcmp(given, "always") && strcmp(given, "never")
+                   ? wants(option, given, "never")
+                   : EXIT_DONE;
+    case OPTION_SET:
+        if (!strchr(given, '='))
+            return wants(option, given, "warmth=60%");
+        if (options->setting_count == OPTION_SETTINGS)
+            return command_fail(EXIT_CALL, "--set may be given %d times", OPTION_SETTINGS);
+        options->settings[options->setting_count++] = given;
+        return EXIT_DONE;
+    default:
+        return EXIT_DONE;
+    }
+}
+
+static int take_number(const OptionText *option, const char *given, Options *options) {
+    double value;
+    char rest;
+    switch (option->id) {
+    case OPTION_PIXELS:
+        if (!number(given, "", &value) || value < 1 || value > LIMIT_PIXELS || value != floor(value))
+            return command_fail(EXIT_CALL, "--pixels takes a whole number from 1 to %d, not `%s`",
+                                LIMIT_PIXELS, given);
+        options->pixels = (uint32_t)value;
+        return EXIT_DONE;
+    case OPTION_FPS:
+        if (!number(given, "", &value) || value <= 0 || value > 10000)
+            return command_fail(EXIT_CALL, "--fps takes a number above 0, at most 10000, not `%s`",
+                                given);
+        options->fps = value;
+        return EXIT_DONE;
+    case OPTION_SPEED:
+        if (!number(given, "x", &value) || value < -1e6 || value > 1e6)
+            return wants(option, given, "60x");
+        options->speed = value;
+        return EXIT_DONE;
+    case OPTION_START:
+        return options_duration(given, &options->start) ? EXIT_DONE : wants(option, given, "10min");
+    case OPTION_LENGTH:
+        return options_duration(given, &options->length) && options->length >= 0
+                   ? EXIT_DONE
+                   : wants(option, given, "30s");
+    case OPTION_SIZE:
+        if (sscanf(given, "%ux%u%c", &options->width, &options->height, &rest) != 2 ||
+            options->width < 200 || options->height < 100 || options->width > 8000 ||
+            options->height > 8000)
+            return command_fail(EXIT_CALL, "--size takes 200x100 to 8000x8000, not `%s`", given);
+        return EXIT_DONE;
+    default:
+        return take_word(option, given, options);
+    }
+}
+
+static int take(const OptionText *option, const char *given, Options *options) {
+    switch (option->id) {
+    case OPTION_COSTS:
+        options->costs = true;
+        return EXIT_DONE;
+    case OPTION_CHECK:
+        options->check = true;
+        return EXIT_DONE;
+    case OPTION_ASCII:
+        options->ascii = true;
+        return EXIT_DONE;
+    case OPTION_NO_DITHER:
+        return EXIT_DONE; /* every byte is rounded to the nearest as yet */
+    default:
+        return take_number(option, given, options);
+    }
+}
+
+int options_read(const Command *command, int count, char **arguments, Options *options) {
+    struct option known[TEXT_COUNT + 1] = {{0}};
+    int used = 0;
+    for (const OptionId *id = command->takes; *id; id++) {
+        const OptionText *text = text_of(*id);
+        known[used++] = (struct option){
+            text->name, text->argument ? required_argument : no_argument, NULL, (int)*id};
+    }
+    *options = (Options){.fps = 60, .length = -1, .speed = 1, .colour = "auto"};
+    optind = 0;
+    opterr = 0;
+    int id;
+    while ((id = getopt_long(count, arguments, ":o:", known, NULL)) != -1) {
+        if (id == 'o')
+            id = OPTION_OUTPUT;
+        if (id == OPTION_HELP) {
+            options_help(command, stdout);
+            return -1;
+        }
+        if (id == ':')
+            return command_fail(EXIT_CALL, "`%s` needs a value: `gloam %s --help`",
+                                arguments[optind - 1], command->name);
+        if (id == '?')
+            return command_fail(EXIT_CALL, "`gloam %s` has no option `%s`: `gloam %s --help`",
+                                command->name, arguments[optind - 1], command->name);
+        int status = take(text_of((OptionId)id), optarg, options);
+        if (status != EXIT_DONE)
+            return status;
+    }
+    if (optind == count)
+        return command_fail(EXIT_CALL, "which file? usage: gloam %s %s", command->name,
+                            command->usage);
+    if (optind + 1 < count)
+        return command_fail(EXIT_CALL, "one file at a time, `%s` is one too many",
+                            arguments[optind + 1]);
+    options->file = arguments[optind];
+    return EXIT_DONE;
+}

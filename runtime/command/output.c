@@ -1,0 +1,80 @@
+/* Where a command's result goes. */
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "runtime/command/command.h"
+
+int command_open(Output *output, const char *path) {
+    *output = (Output){.stream = stdout};
+    if (!path || strcmp(path, "-") == 0)
+        return EXIT_DONE;
+    struct stat about;
+    if (stat(path, &about) == 0 && S_ISDIR(about.st_mode))
+        return command_fail(EXIT_MACHINE, "%s: is a folder; name a file in it", path);
+    /* A device or a pipe is written as it is. */
+    bool plain = stat(path, &about) != 0 || S_ISREG(about.st_mode);
+    size_t length = strlen(path);
+    output->path = strdup(path);
+    output->temporary = malloc(length + 8);
+    if (!output->path || !output->temporary) {
+        free(output->path);
+        free(output->temporary);
+        return command_fail(EXIT_MACHINE, "out of memory");
+    }
+    memcpy(output->temporary, path, length);
+    memcpy(output->temporary + length, ".XXXXXX", 8);
+    int descriptor = plain ? mkstemp(output->temporary) : -1;
+    if (plain && descriptor >= 0) {
+        mode_t mask = umask(0);
+        umask(mask);
+        (void)fchmod(descriptor, 0666 & ~mask);
+        output->stream = fdopen(descriptor, "wb");
+    } else {
+        output->temporary[0] = '\0';
+        output->stream = plain ? NULL : fopen(path, "wb");
+    }
+    if (output->stream)
+        return EXIT_DONE;
+    int error = errno;
+    free(output->path);
+    free(output->temporary);
+    return command_fail(EXIT_MACHINE, "%s: %s; name a place where you may write", path,
+                        strerror(error));
+}
+
+int command_close(Output *output, bool keep, int status) {
+    bool failed = ferror(output->stream) != 0;
+    if (!output->path) {
+        failed |= fflush(stdout) != 0;
+        if (failed && errno != EPIPE)
+            return command_fail(EXIT_MACHINE, "standard output: %s", strerror(errno));
+        return failed ? EXIT_MACHINE : status;
+    }
+    failed |= fclose(output->stream) != 0;
+    int error = errno;
+    if (output->temporary[0]) {
+        if (keep && !failed && rename(output->temporary, output->path) != 0) {
+            failed = true;
+            error = errno;
+        }
+        if (!keep || failed)
+            unlink(output->temporary);
+    }
+    if (failed)
+        status = command_fail(EXIT_MACHINE, "%s: %s; nothing was written", output->path,
+                              strerror(error));
+    free(output->path);
+    free(output->temporary);
+    return status;
+}
+
+bool command_colours(const Options *options, FILE *stream) {
+    if (strcmp(options->colour, "auto") != 0)
+        return strcmp(options->colour, "always") == 0;
+    const char *no = getenv("NO_COLOR");
+    const char *terminal = getenv("TERM");
+    return isatty(fileno(stream)) && !(no && *no) && terminal && strcmp(terminal, "dumb") != 0;
+}

@@ -1,0 +1,195 @@
+#include "runtime/library/reader.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <limits.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "runtime/core/limits.h"
+#include "runtime/core/memory.h"
+
+static ReadStatus status_of(int error, const char **reason) {
+    switch (error) {
+    case ENOENT:
+    case ENOTDIR:
+        return READ_MISSING;
+    case EACCES:
+    case EPERM:
+        return READ_REFUSED;
+    case EISDIR:
+        return READ_DIRECTORY;
+    case ENOMEM:
+        return READ_NO_MEMORY;
+    default:
+        *reason = strerror(error);
+        return READ_FAILED;
+    }
+}
+
+/* Reads to the end of the descriptor, at most `limit` bytes. */
+static ReadStatus read_all(int descriptor, size_t limit, char **bytes, size_t *length,
+                           const char **reason) {
+    size_t room = 16384, used = 0;
+    char *buffer = memory_allocate(room, 1);
+    while (buffer) {
+        if (used + 1 == room) {
+            char *larger = memory_resize(buffer, room * 2, 1);
+            if (!larger)
+                break;
+            buffer = larger;
+            room *= 2;
+        }
+        ssize_t got = read(descriptor, buffer + used, room - used - 1);
+        if (got < 0 && errno == EINTR)
+            continue;
+        if (got < 0) {
+            ReadStatus status = status_of(errno, reason);
+            memory_release(buffer);
+            return status;
+        }
+        if (got == 0) {
+            buffer[used] = '\0';
+            *bytes = buffer;
+            *length = used;
+            return READ_FINE;
+        }
+        used += (size_t)got;
+        if (used > limit) {
+            memory_release(buffer);
+            return READ_TOO_LARGE;
+        }
+    }
+    memory_release(buffer);
+    return READ_NO_MEMORY;
+}
+
+ReadStatus disk_read_file(const char *path, size_t limit, char **bytes, size_t *length,
+                          const char **reason) {
+    *bytes = NULL;
+    *length = 0;
+    if (strcmp(path, "-") == 0)
+        return read_all(STDIN_FILENO, limit, bytes, length, reason);
+    /* O_NONBLOCK: a pipe somebody put in the way must not hold us up; it is refused below. */
+    int descriptor = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+    if (descriptor < 0)
+        return status_of(errno, reason);
+    struct stat about;
+    ReadStatus status;
+    if (fstat(descriptor, &about) != 0) {
+        status = status_of(errno, reason);
+    } else if (S_ISDIR(about.st_mode)) {
+        status = READ_DIRECTORY;
+    } else if (!S_ISREG(about.st_mode)) {
+        *reason = "it is no regular file";
+        status = READ_FAILED;
+    } else if ((uintmax_t)about.st_size > limit) {
+        status = READ_TOO_LARGE;
+    } else {
+        status = read_all(descriptor, limit, bytes, length, reason);
+    }
+    close(descriptor);
+    return status;
+}
+
+static char *join(const char *first, size_t first_length, const char *second) {
+    size_t second_length = strlen(second);
+    char *joined = memory_allocate(first_length + second_length + 1, 1);
+    if (joined) {
+        memcpy(joined, first, first_length);
+        memcpy(joined + first_length, second, second_length);
+    }
+    return joined;
+}
+
+/* Sets root and prefix from the main file's path; the identity is the path as written. */
+static ReadStatus start_at(DiskReader *disk, const char *path, char **identity,
+                           const char **reason) {
+    const char *slash = strcmp(path, "-") == 0 ? NULL : strrchr(path, '/');
+    size_t folder = slash ? (size_t)(slash - path) + 1 : 0;
+    disk->prefix = memory_copy_text(path, folder);
+    *identity = memory_copy_text(path, strlen(path));
+    if (!disk->prefix || !*identity)
+        return READ_NO_MEMORY;
+    char real[PATH_MAX];
+    if (!realpath(folder ? disk->prefix : ".", real))
+        return status_of(errno, reason);
+    disk->root = memory_copy_text(real, strlen(real));
+    return disk->root ? READ_FINE : READ_NO_MEMORY;
+}
+
+/* Where `path`, used by the file `from`, leads: *real (PATH_MAX bytes), and the identity. */
+static ReadStatus resolve(DiskReader *disk, const char *path, const char *from, char *real,
+                          char **identity, const char **reason) {
+    const char *slash = strrchr(from, '/');
+    char *joined = join(from, slash ? (size_t)(slash - from) + 1 : 0, path);
+    if (!joined)
+        return READ_NO_MEMORY;
+    const char *found = realpath(joined, real);
+    int error = errno;
+    memory_release(joined);
+    if (!found)
+        return status_of(error, reason);
+    size_t root = strlen(disk->root);
+    if (strcmp(disk->root, "/") == 0)
+        root = 0;
+    if (strncmp(real, disk->root, root) != 0 || real[root] != '/')
+        return READ_OUTSIDE;
+    *identity = join(disk->prefix, strlen(disk->prefix), real + root + 1);
+    return *identity ? READ_FINE : READ_NO_MEMORY;
+}
+
+static ReadStatus disk_read(void *context, const char *path, const char *from, char **text,
+                            size_t *length, char **identity, const char **reason) {
+    DiskReader *disk = context;
+    char real[PATH_MAX];
+    *text = NULL;
+    *identity = NULL;
+    ReadStatus status;
+    if (!from) {
+        status = start_at(disk, path, identity, reason);
+        if (status == READ_FINE)
+            status = disk_read_file(path, LIMIT_SOURCE_BYTES, text, length, reason);
+    } else {
+        status = resolve(disk, path, from, real, identity, reason);
+        if (status == READ_FINE)
+            status = disk_read_file(real, LIMIT_SOURCE_BYTES, text, length, reason);
+    }
+    if (status != READ_FINE) {
+        memory_release(*identity);
+        *identity = NULL;
+    }
+    return status;
+}
+
+void disk_reader_start(DiskReader *disk) {
+    *disk = (DiskReader){.reader = {disk_read, NULL}};
+    disk->reader.context = disk;
+}
+
+void disk_reader_end(DiskReader *disk) {
+    memory_release(disk->root);
+    memory_release(disk->prefix);
+    *disk = (DiskReader){0};
+}
+
+const char *read_sentence(ReadStatus status, const char *reason) {
+    switch (status) {
+    case READ_MISSING:
+        return "there is no such file";
+    case READ_REFUSED:
+        return "may not be read: `chmod +r` it, or run as its owner";
+    case READ_DIRECTORY:
+        return "is a folder: name a file in it";
+    case READ_TOO_LARGE:
+        return "is larger than 1 MiB: split it with `use`";
+    case READ_OUTSIDE:
+        return "lies outside the folder of the main file: copy it there";
+    case READ_NO_MEMORY:
+        return "does not fit into memory";
+    default:
+        return reason;
+    }
+}
