@@ -28,20 +28,19 @@ static void print_costs(const Compilation *compilation, const Options *options) 
             uint32_t line, column;
             diagnostics_position(sink, layer->span.file, layer->span.begin, &line, &column);
             char place[64];
-            snprintf(place, sizeof place, "%.40s:%u",
-                     diagnostics_file_name(sink, layer->span.file), line);
+            snprintf(place, sizeof place, "%.40s:%u", diagnostics_file_name(sink, layer->span.file),
+                     line);
             printf("  %-30s %-7s %-6s %7u  %7u  %5.1f ns a pixel%s\n", place,
                    when_word(layer->rate.when), layer->rate.where == WHERE_EACH ? "each" : "one",
                    layer->cost.frame, layer->cost.pixel, layer->cost.pixel_nanoseconds,
-                   costs[i].layer_count > 1 && worst > 0 &&
-                           layer->cost.pixel_nanoseconds == worst
+                   costs[i].layer_count > 1 && worst > 0 && layer->cost.pixel_nanoseconds == worst
                        ? "  <- costs most"
                        : "");
         }
         printf("  instructions: %u when set, %u a frame, %u a pixel; %zu bytes for %u pixels\n",
                code->lengths[SECTION_SET] + code->lengths[SECTION_EACH],
-               code->lengths[SECTION_FRAME], code->lengths[SECTION_PIXEL],
-               vm_memory(code, pixels), pixels);
+               code->lengths[SECTION_FRAME], code->lengths[SECTION_PIXEL], vm_memory(code, pixels),
+               pixels);
         printf("  %s\n", code->stillness == STILL_ALWAYS ? "nothing moves: no timer is needed"
                          : code->stillness == STILL_SETTLES
                              ? "comes to rest: no timer is needed from then on"

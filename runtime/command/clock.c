@@ -41,8 +41,9 @@ int clock_start(const Options *options, const PlaceInfo *place, bool fixed, int6
     }
     if (parse(options->clock, utc) == 0)
         return EXIT_DONE;
-    return command_fail(EXIT_CALL, "--clock takes a date and a time, not `%s`: "
-                                   "--clock '2026-03-29 00:55'",
+    return command_fail(EXIT_CALL,
+                        "--clock takes a date and a time, not `%s`: "
+                        "--clock '2026-03-29 00:55'",
                         options->clock);
 }
 

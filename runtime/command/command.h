@@ -17,32 +17,47 @@ enum { OPTION_SETTINGS = 64 };
 
 /* Everything that options can say; commands refuse those that are not theirs. */
 typedef struct Options {
-    const char *file;      /* the FILE argument */
-    const char *routine;   /* --routine */
-    const char *lamp;      /* --lamp */
-    uint32_t pixels;       /* --pixels; 0: not said */
-    double fps;            /* --fps; 60 */
-    int64_t start;         /* --start, microseconds; may be negative */
-    int64_t length;        /* --length; -1: not said */
-    double speed;          /* --speed 60x; 1 */
-    const char *clock;     /* --clock */
+    const char *file;                      /* the FILE argument */
+    const char *routine;                   /* --routine */
+    const char *lamp;                      /* --lamp */
+    uint32_t pixels;                       /* --pixels; 0: not said */
+    double fps;                            /* --fps; 60 */
+    int64_t start;                         /* --start, microseconds; may be negative */
+    int64_t length;                        /* --length; -1: not said */
+    double speed;                          /* --speed 60x; 1 */
+    const char *clock;                     /* --clock */
     const char *settings[OPTION_SETTINGS]; /* --set DIAL=VALUE */
     int setting_count;
-    const char *output; /* -o, --output; NULL: not said */
-    bool light;         /* --values light */
-    bool costs;         /* --costs */
-    bool json;          /* --format json */
-    bool check;         /* --check */
-    bool ascii;         /* --ascii */
-    const char *colour; /* --colour auto|always|never */
+    const char *output;     /* -o, --output; NULL: not said */
+    bool light;             /* --values light */
+    bool costs;             /* --costs */
+    bool json;              /* --format json */
+    bool check;             /* --check */
+    bool ascii;             /* --ascii */
+    const char *colour;     /* --colour auto|always|never */
     uint32_t width, height; /* --size of a picture; 0: not said */
 } Options;
 
 /* One option a command takes; the list of a command ends with a NULL name. */
 typedef enum OptionId {
-    OPTION_ROUTINE = 256, OPTION_LAMP, OPTION_PIXELS, OPTION_FPS, OPTION_START, OPTION_LENGTH,
-    OPTION_SPEED, OPTION_CLOCK, OPTION_SET, OPTION_OUTPUT, OPTION_VALUES, OPTION_COSTS,
-    OPTION_FORMAT, OPTION_CHECK, OPTION_ASCII, OPTION_COLOUR, OPTION_SIZE, OPTION_NO_DITHER,
+    OPTION_ROUTINE = 256,
+    OPTION_LAMP,
+    OPTION_PIXELS,
+    OPTION_FPS,
+    OPTION_START,
+    OPTION_LENGTH,
+    OPTION_SPEED,
+    OPTION_CLOCK,
+    OPTION_SET,
+    OPTION_OUTPUT,
+    OPTION_VALUES,
+    OPTION_COSTS,
+    OPTION_FORMAT,
+    OPTION_CHECK,
+    OPTION_ASCII,
+    OPTION_COLOUR,
+    OPTION_SIZE,
+    OPTION_NO_DITHER,
     OPTION_HELP
 } OptionId;
 

@@ -6,8 +6,7 @@
 #include "runtime/command/command.h"
 #include "runtime/core/program.h"
 #include "runtime/library/reader.h"
-#include "runtime/light/shape.h"
-#include "runtime/vm/vm.h"
+#include "runtime/library/lamp.h"
 
 /* A program, from text or bytecode. */
 typedef struct Loaded {
@@ -25,30 +24,30 @@ void loaded_free(Loaded *loaded);
 /* A lamp, dials and a clock, and each routine as a machine when it is first asked for. */
 typedef struct Stage {
     Loaded loaded;
-    Shape *shape;
-    Scene scene;
-    const unsigned char **groups;
-    const char *lamp_name; /* or NULL */
-    ShapeKind lamp_shape;
-    uint32_t across, up;
+    Lamp lamp;
+    const LampInfo *info; /* of a declared lamp, or NULL */
     DialValue *dials;
     Vm **machines; /* by routine */
     uint16_t routine;
-    int64_t clock; /* microseconds of UTC at the first frame */
+    int64_t clock;    /* microseconds of UTC at the first frame */
     int64_t clock_at; /* routine time at that frame */
-    bool place_said;
-    double latitude, longitude;
+    PlaceInfo place;
     float *light;
 } Stage;
 
-/* Loads and chooses; says what is wrong. `any`: without --routine the first routine is taken. */
-int stage_open(Stage *stage, const Options *options, bool any);
+/* Loads and chooses; says what is wrong. `live`: the clock starts now and, without --routine, the
+ * first routine is taken; else the clock is the fixed one and the routine must be clear. */
+int stage_open(Stage *stage, const Options *options, bool live);
 void stage_close(Stage *stage);
-/* The light of a routine at its time, in stage->light. */
+/* The machine of a routine, made when first asked for; NULL: out of memory. */
+Vm *stage_machine(Stage *stage, uint16_t routine);
+/* The light of a routine at its time, in stage->light; NULL: out of memory. */
 const float *stage_render(Stage *stage, uint16_t routine, int64_t microseconds);
 const char *stage_routine_name(const Stage *stage, uint16_t routine);
-/* How much to show: --length, else what it lasts, else 10 s; microseconds of routine time. */
+/* How much to show from `start` on: --length, else the rest of what it lasts, else 10 s. */
 int64_t stage_length(const Stage *stage, const Options *options);
+/* Says once which clock stands in where the routine reads one and --clock was not given. */
+void stage_say_clock(const Stage *stage, const Options *options);
 
 /* --clock and the zone of the program's place; the fixed date where `fixed`, else now. */
 int clock_start(const Options *options, const PlaceInfo *place, bool fixed, int64_t *utc);

@@ -6,20 +6,30 @@
 #include "runtime/library/gloam.h"
 #include "runtime/vm/vm.h"
 
-static const OptionId CHECK_TAKES[] = {OPTION_COSTS, OPTION_FORMAT, OPTION_PIXELS, OPTION_COLOUR,
-                                       OPTION_HELP, 0};
+static const OptionId CHECK_TAKES[] = {OPTION_COSTS,  OPTION_FORMAT, OPTION_PIXELS,
+                                       OPTION_COLOUR, OPTION_HELP,   0};
 static const OptionId FORMAT_TAKES[] = {OPTION_CHECK, OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
 static const OptionId COMPILE_TAKES[] = {OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
 static const OptionId DUMP_TAKES[] = {
-    OPTION_ROUTINE, OPTION_LAMP, OPTION_PIXELS, OPTION_FPS,    OPTION_START,     OPTION_LENGTH,
-    OPTION_SPEED,   OPTION_CLOCK, OPTION_SET,   OPTION_VALUES, OPTION_NO_DITHER, OPTION_OUTPUT,
-    OPTION_COLOUR,  OPTION_HELP, 0};
-static const OptionId PICTURE_TAKES[] = {
-    OPTION_ROUTINE, OPTION_LAMP, OPTION_PIXELS, OPTION_START,  OPTION_LENGTH,
-    OPTION_CLOCK,   OPTION_SET,  OPTION_SIZE,   OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
-static const OptionId PREVIEW_TAKES[] = {
-    OPTION_ROUTINE, OPTION_LAMP, OPTION_PIXELS, OPTION_FPS,   OPTION_START,  OPTION_LENGTH,
-    OPTION_SPEED,   OPTION_CLOCK, OPTION_SET,   OPTION_ASCII, OPTION_COLOUR, OPTION_HELP, 0};
+    OPTION_ROUTINE,   OPTION_LAMP,   OPTION_PIXELS, OPTION_FPS,  OPTION_START,
+    OPTION_LENGTH,    OPTION_SPEED,  OPTION_CLOCK,  OPTION_SET,  OPTION_VALUES,
+    OPTION_NO_DITHER, OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
+static const OptionId PICTURE_TAKES[] = {OPTION_ROUTINE, OPTION_LAMP,   OPTION_PIXELS, OPTION_START,
+                                         OPTION_LENGTH,  OPTION_CLOCK,  OPTION_SET,    OPTION_SIZE,
+                                         OPTION_OUTPUT,  OPTION_COLOUR, OPTION_HELP,   0};
+static const OptionId PREVIEW_TAKES[] = {OPTION_ROUTINE,
+                                         OPTION_LAMP,
+                                         OPTION_PIXELS,
+                                         OPTION_FPS,
+                                         OPTION_START,
+                                         OPTION_LENGTH,
+                                         OPTION_SPEED,
+                                         OPTION_CLOCK,
+                                         OPTION_SET,
+                                         OPTION_ASCII,
+                                         OPTION_COLOUR,
+                                         OPTION_HELP,
+                                         0};
 
 const Command COMMANDS[] = {
     {"check", "Says what is wrong in a file, and what it costs.", "[OPTIONS] FILE", CHECK_TAKES,

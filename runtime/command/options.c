@@ -19,9 +19,11 @@ static const OptionText TEXTS[] = {
     {OPTION_PIXELS, "pixels", "N", "so many pixels in a ring (default: the only lamp, else 16)"},
     {OPTION_FPS, "fps", "N", "frames a second (default: 60)"},
     {OPTION_START, "start", "DURATION", "begin so far into the routine: 10min, 1h30min"},
-    {OPTION_LENGTH, "length", "DURATION", "how much to show (default: all that it lasts, else 10s)"},
+    {OPTION_LENGTH, "length", "DURATION",
+     "how much to show (default: all that it lasts, else 10s)"},
     {OPTION_SPEED, "speed", "Nx", "N times as fast; -1x is backwards"},
-    {OPTION_CLOCK, "clock", "'DATE TIME'", "the clock on the wall at the first frame: '2026-03-29 00:55'"},
+    {OPTION_CLOCK, "clock", "'DATE TIME'",
+     "the clock on the wall at the first frame: '2026-03-29 00:55'"},
     {OPTION_SET, "set", "DIAL=VALUE", "set a dial; may be given again"},
     {OPTION_OUTPUT, "output", "FILE", "write to FILE instead of standard output"},
     {OPTION_VALUES, "values", "bytes|light", "bytes 0..255 (default) or linear light"},
@@ -168,7 +170,8 @@ static int take_number(const OptionText *option, const char *given, Options *opt
     char rest;
     switch (option->id) {
     case OPTION_PIXELS:
-        if (!number(given, "", &value) || value < 1 || value > LIMIT_PIXELS || value != floor(value))
+        if (!number(given, "", &value) || value < 1 || value > LIMIT_PIXELS ||
+            value != floor(value))
             return command_fail(EXIT_CALL, "--pixels takes a whole number from 1 to %d, not `%s`",
                                 LIMIT_PIXELS, given);
         options->pixels = (uint32_t)value;

@@ -14,9 +14,10 @@
  * gloam_compile_file reads files, and none outside the folder of the file it is given.
  *
  * Light is linear, in the sRGB primaries, 1 is a channel's full light; values may lie outside 0..1.
- * Times are microseconds. Texts are UTF-8. Pointers that are returned belong to the object they came
- * from and live as long, unless the function says otherwise. NULL as an object is allowed everywhere
- * and gives 0, NULL or nothing. One object is for one thread at a time; different ones are free. */
+ * Times are microseconds. Texts are UTF-8. Pointers that are returned belong to the object they
+ * came from and live as long, unless the function says otherwise. NULL as an object is allowed
+ * everywhere and gives 0, NULL or nothing. One object is for one thread at a time; different ones
+ * are free. */
 #ifndef GLOAM_H
 #define GLOAM_H
 
@@ -44,7 +45,8 @@ GLOAM_API const char *gloam_version(void);
 
 /* Compiles a file and all that it uses, a text of `length` bytes that uses no other (`name` is
  * shown in diagnostics), or takes a bytecode file's bytes. The result is NULL only when memory ran
- * out; with errors it holds the diagnostics and nothing that can be opened. Free with gloam_free. */
+ * out; with errors it holds the diagnostics and nothing that can be opened. Free with gloam_free.
+ */
 GLOAM_API gloam_program *gloam_compile_file(const char *path);
 GLOAM_API gloam_program *gloam_compile_text(const char *name, const char *text, size_t length);
 GLOAM_API gloam_program *gloam_load(const char *name, const void *bytes, size_t length);
@@ -57,12 +59,12 @@ typedef enum { GLOAM_ERROR, GLOAM_WARNING, GLOAM_NOTE } gloam_severity;
 
 typedef struct {
     gloam_severity severity;
-    const char *file;          /* or NULL */
-    unsigned line, column;     /* from 1, columns in code points; 0 where there is no place */
+    const char *file;      /* or NULL */
+    unsigned line, column; /* from 1, columns in code points; 0 where there is no place */
     unsigned end_line, end_column;
-    const char *code;          /* a stable word such as "unknown-unit" */
-    const char *message;       /* what is wrong */
-    const char *hint;          /* what to write instead, or NULL */
+    const char *code;    /* a stable word such as "unknown-unit" */
+    const char *message; /* what is wrong */
+    const char *hint;    /* what to write instead, or NULL */
 } gloam_diagnostic;
 
 GLOAM_API size_t gloam_diagnostic_count(const gloam_program *program);
@@ -78,11 +80,11 @@ GLOAM_API int64_t gloam_routine_lasts(const gloam_program *program, size_t index
 typedef enum { GLOAM_NUMBER, GLOAM_DURATION, GLOAM_TRUTH, GLOAM_COLOUR } gloam_dial_type;
 
 typedef struct {
-    const char *name, *label;  /* label may be NULL */
+    const char *name, *label; /* label may be NULL */
     gloam_dial_type type;
-    int ranged;                /* from and to are meant */
-    double from, to;           /* durations in microseconds */
-    double value[3];           /* default: [0], of a colour its three channels of linear light */
+    int ranged;      /* from and to are meant */
+    double from, to; /* durations in microseconds */
+    double value[3]; /* default: [0], of a colour its three channels of linear light */
 } gloam_dial;
 
 GLOAM_API size_t gloam_dial_count(const gloam_program *program);
@@ -91,7 +93,7 @@ GLOAM_API int gloam_dial_at(const gloam_program *program, size_t index, gloam_di
 
 /* ---- a lamp ----------------------------------------------------------------------------- */
 
-/* Where the pixels are: x to the right, y up, z towards the viewer, in -1..1; `places` has
+/* Where the pixels are: x to the right, y up, z towards the viewer; `places` has
  * 3 * pixels doubles and is only read by gloam_open. Use the makers below, gloam_find_lamp for a
  * lamp that the program declares, or your own places. */
 typedef enum { GLOAM_STRIP, GLOAM_RING, GLOAM_GRID, GLOAM_BALL, GLOAM_PLACES } gloam_shape;
@@ -101,7 +103,7 @@ typedef struct {
     uint32_t pixels;      /* 1 to 100,000; of a grid or a ball may be 0: the shape gives it */
     uint32_t across, up;  /* grid */
     uint32_t frequency;   /* ball: 1 to 8 */
-    const double *places; /* GLOAM_PLACES, used as they are */
+    const double *places; /* GLOAM_PLACES: moved and scaled so that the longest side is -1..1 */
     const char *declared; /* name of a lamp declared in the program: overrides all above; or NULL */
 } gloam_lamp;
 

@@ -20,6 +20,14 @@ void disk_reader_end(DiskReader *disk);
 ReadStatus disk_read_file(const char *path, size_t limit, char **bytes, size_t *length,
                           const char **reason);
 
+/* The one text of a program that uses no files; context of text_reader_read. */
+typedef struct TextReader {
+    const char *text;
+    size_t length;
+} TextReader;
+ReadStatus text_reader_read(void *context, const char *path, const char *from, char **text,
+                            size_t *length, char **identity, const char **reason);
+
 /* A status as a sentence that says what to do; `reason` is that of READ_FAILED. */
 const char *read_sentence(ReadStatus status, const char *reason);
 

@@ -1,0 +1,248 @@
+#include "runtime/command/load.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "runtime/core/bytecode.h"
+#include "runtime/core/limits.h"
+#include "runtime/core/memory.h"
+#include "runtime/time/sky.h"
+
+static const char *OUT_OF_MEMORY = "out of memory: close other programs or use fewer pixels";
+
+/* Takes FILE as bytecode where its first bytes say so; *is tells. */
+static int read_bytecode(Loaded *loaded, const char *path, bool *is) {
+    *is = false;
+    if (strcmp(path, "-") == 0)
+        return EXIT_DONE;
+    FILE *file = fopen(path, "rb");
+    unsigned char head[16];
+    size_t got = file ? fread(head, 1, sizeof head, file) : 0;
+    if (file)
+        fclose(file);
+    *is = bytecode_is(head, got);
+    if (!*is)
+        return EXIT_DONE;
+    char *bytes, why[200];
+    size_t length;
+    const char *reason = "cannot be read";
+    ReadStatus read = disk_read_file(path, LIMIT_PROGRAM_BYTES, &bytes, &length, &reason);
+    if (read != READ_FINE)
+        return command_fail(EXIT_WRONG, "%s: %s", path, read_sentence(read, reason));
+    loaded->bytecode = bytecode_read((unsigned char *)bytes, length, why, sizeof why);
+    memory_release(bytes);
+    loaded->program = loaded->bytecode;
+    return loaded->program ? EXIT_DONE
+                           : command_fail(EXIT_WRONG, "%s: is no sound bytecode: %s", path, why);
+}
+
+int loaded_read(Loaded *loaded, const Options *options, FILE *messages) {
+    *loaded = (Loaded){0};
+    disk_reader_start(&loaded->disk);
+    bool bytecode;
+    int status = read_bytecode(loaded, options->file, &bytecode);
+    if (bytecode || status != EXIT_DONE)
+        return status;
+    loaded->compilation = lang_compile(&loaded->disk.reader, options->file);
+    if (!loaded->compilation)
+        return command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
+    Diagnostics *sink = lang_diagnostics(loaded->compilation);
+    if (messages)
+        diagnostics_print(sink, messages, command_colours(options, messages));
+    loaded->program = lang_program(loaded->compilation);
+    if (!loaded->program && diagnostics_out_of_memory(sink))
+        return command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
+    return loaded->program ? EXIT_DONE : EXIT_WRONG;
+}
+
+void loaded_free(Loaded *loaded) {
+    lang_free(loaded->compilation);
+    program_free(loaded->bytecode);
+    disk_reader_end(&loaded->disk);
+}
+
+/* The declared lamp that is meant: --lamp, or the only one; NULL none. */
+static int choose_lamp(Stage *stage, const Options *options) {
+    uint32_t count = 0;
+    const LampInfo *lamps =
+        stage->loaded.compilation ? lang_lamps(stage->loaded.compilation, &count) : NULL;
+    if (options->lamp) {
+        for (uint32_t i = 0; i < count; i++)
+            if (strcmp(lamps[i].name, options->lamp) == 0)
+                stage->info = &lamps[i];
+        if (stage->info)
+            return EXIT_DONE;
+        const char *names[LIMIT_LAMPS];
+        for (uint32_t i = 0; i < count; i++)
+            names[i] = lamps[i].name;
+        const char *near = diagnostics_nearest(options->lamp, names, count);
+        return command_fail(EXIT_CALL, "%s has no lamp `%s`%s%s%s", options->file, options->lamp,
+                            near ? ": `" : "", near ? near : "", near ? "`?" : "");
+    }
+    if (count == 1 && !options->pixels)
+        stage->info = lamps;
+    if (count > 1 && !options->pixels)
+        return command_fail(EXIT_CALL, "%s has %u lamps: say which with --lamp (`%s`, `%s`%s)",
+                            options->file, count, lamps[0].name, lamps[1].name,
+                            count > 2 ? ", ..." : "");
+    return EXIT_DONE;
+}
+
+static int make_lamp(Stage *stage, const Options *options) {
+    int status = choose_lamp(stage, options);
+    if (status != EXIT_DONE)
+        return status;
+    ShapeRequest request = {.form = FORM_RING, .pixels = options->pixels ? options->pixels : 16};
+    ShapePoint *points = NULL;
+    bool made = (!stage->info || lamp_request(stage->info, &request, &points)) &&
+                lamp_make(&stage->lamp, stage->loaded.program, &request, stage->info);
+    memory_release(points);
+    return made ? EXIT_DONE : command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
+}
+
+static int choose_routine(Stage *stage, const Options *options, bool any) {
+    const Program *program = stage->loaded.program;
+    if (program->routine_count == 0)
+        return command_fail(EXIT_WRONG, "%s has no routine to show: routine name { paint gold }",
+                            options->file);
+    if (!options->routine) {
+        stage->routine = 0;
+        if (any || program->routine_count == 1)
+            return EXIT_DONE;
+        fprintf(stderr, "gloam: %s has %u routines: say which with --routine:", options->file,
+                program->routine_count);
+        for (uint16_t i = 0; i < program->routine_count; i++)
+            fprintf(stderr, " %s", program->routines[i].name);
+        fputc('\n', stderr);
+        return EXIT_CALL;
+    }
+    const char *names[LIMIT_ROUTINES];
+    for (uint16_t i = 0; i < program->routine_count; i++) {
+        names[i] = program->routines[i].name;
+        if (strcmp(names[i], options->routine) == 0) {
+            stage->routine = i;
+            return EXIT_DONE;
+        }
+    }
+    const char *near = diagnostics_nearest(options->routine, names, program->routine_count);
+    return command_fail(EXIT_CALL, "%s has no routine `%s`%s%s%s", options->file, options->routine,
+                        near ? ": `" : "", near ? near : "", near ? "`?" : "");
+}
+
+static int set_dial(Stage *stage, const char *setting) {
+    const Program *program = stage->loaded.program;
+    size_t length = (size_t)(strchr(setting, '=') - setting);
+    const char *text = setting + length + 1;
+    while (length && setting[length - 1] == ' ')
+        length--;
+    uint16_t dial = dial_find(program, setting, length);
+    if (dial == program->dial_count)
+        return command_fail(EXIT_CALL, "there is no dial `%.*s`%s%s%s", (int)length, setting,
+                            program->dial_count ? "; the first is `" : "",
+                            program->dial_count ? program->dials[0].name : "",
+                            program->dial_count ? "`" : "");
+    const DialInfo *info = &program->dials[dial];
+    static const char *EXAMPLES[] = {"40%", "2s", "true", "gold"};
+    switch (dial_read(info, text, &stage->dials[dial])) {
+    case DIAL_SET:
+        return EXIT_DONE;
+    case DIAL_NO_MEMORY:
+        return command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
+    default:
+        return command_fail(EXIT_CALL, "`%s` is no value for the dial `%s`: --set %s=%s", text,
+                            info->name, info->name, EXAMPLES[info->type]);
+    }
+}
+
+static int make_dials(Stage *stage, const Options *options) {
+    const Program *program = stage->loaded.program;
+    stage->dials = dial_defaults(program);
+    stage->machines = memory_allocate(program->routine_count, sizeof *stage->machines);
+    stage->light = memory_allocate(stage->lamp.scene.pixels, 3 * sizeof *stage->light);
+    if (!stage->dials || !stage->machines || !stage->light)
+        return command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
+    for (int i = 0; i < options->setting_count; i++) {
+        int status = set_dial(stage, options->settings[i]);
+        if (status != EXIT_DONE)
+            return status;
+    }
+    return EXIT_DONE;
+}
+
+int stage_open(Stage *stage, const Options *options, bool live) {
+    *stage = (Stage){.clock_at = options->start};
+    int status = loaded_read(&stage->loaded, options, stderr);
+    if (status == EXIT_DONE && stage->loaded.compilation)
+        stage->place = *lang_place(stage->loaded.compilation);
+    if (status == EXIT_DONE)
+        status = choose_routine(stage, options, live);
+    if (status == EXIT_DONE)
+        status = clock_start(options, &stage->place, !live, &stage->clock);
+    if (status == EXIT_DONE)
+        status = make_lamp(stage, options);
+    if (status == EXIT_DONE)
+        status = make_dials(stage, options);
+    if (status == EXIT_DONE && !stage_machine(stage, stage->routine))
+        status = command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
+    return status;
+}
+
+void stage_close(Stage *stage) {
+    for (uint16_t i = 0; stage->machines && i < stage->loaded.program->routine_count; i++)
+        vm_free(stage->machines[i]);
+    memory_release(stage->machines);
+    memory_release(stage->dials);
+    memory_release(stage->light);
+    lamp_free(&stage->lamp);
+    loaded_free(&stage->loaded);
+}
+
+Vm *stage_machine(Stage *stage, uint16_t routine) {
+    if (!stage->machines[routine])
+        stage->machines[routine] = vm_create(&stage->loaded.program->routines[routine].code,
+                                             &stage->lamp.scene, stage->dials);
+    return stage->machines[routine];
+}
+
+static Moment moment_at(const Stage *stage, const Code *code, int64_t microseconds) {
+    Moment moment = {{0}};
+    moment.input[INPUT_T] = (double)microseconds;
+    if (code->reads_clock) {
+        int64_t utc = stage->clock + (microseconds - stage->clock_at);
+        moment.input[INPUT_HOUR] = clock_hour(utc);
+        moment.input[INPUT_MOONLIT] = sky_moonlit(utc);
+        moment.input[INPUT_MOONAGE] = sky_moonage(utc);
+        if (stage->place.said)
+            moment.input[INPUT_SUNHEIGHT] =
+                sky_sun_height(utc, stage->place.latitude, stage->place.longitude);
+    }
+    return moment;
+}
+
+const float *stage_render(Stage *stage, uint16_t routine, int64_t microseconds) {
+    Vm *machine = stage_machine(stage, routine);
+    if (!machine)
+        return NULL;
+    Moment moment = moment_at(stage, &stage->loaded.program->routines[routine].code, microseconds);
+    vm_render(machine, &moment, stage->light);
+    return stage->light;
+}
+
+const char *stage_routine_name(const Stage *stage, uint16_t routine) {
+    return stage->loaded.program->routines[routine].name;
+}
+
+int64_t stage_length(const Stage *stage, const Options *options) {
+    int64_t lasts = (int64_t)stage->loaded.program->routines[stage->routine].lasts;
+    if (options->length >= 0)
+        return options->length;
+    return lasts > options->start ? lasts - options->start : 10 * 1000000;
+}
+
+void stage_say_clock(const Stage *stage, const Options *options) {
+    if (!options->clock && stage->loaded.program->routines[stage->routine].code.reads_clock)
+        fprintf(stderr,
+                "gloam: `%s` reads the clock; it is taken to be 2026-06-21 00:00 UTC at "
+                "the first frame (--clock sets another)\n",
+                stage_routine_name(stage, stage->routine));
+}

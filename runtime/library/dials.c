@@ -1,0 +1,61 @@
+/* Dials: their defaults, and values that come from outside. */
+#include <string.h>
+
+#include "runtime/core/memory.h"
+#include "runtime/core/number.h"
+#include "runtime/library/lamp.h"
+#include "runtime/library/reader.h"
+
+DialValue *dial_defaults(const Program *program) {
+    DialValue *values = memory_allocate(program->dial_count, sizeof *values);
+    for (uint16_t i = 0; values && i < program->dial_count; i++)
+        values[i] = (DialValue){program->dials[i].number, program->dials[i].colour};
+    return values;
+}
+
+uint16_t dial_find(const Program *program, const char *name, size_t length) {
+    for (uint16_t i = 0; i < program->dial_count; i++)
+        if (strlen(program->dials[i].name) == length &&
+            memcmp(program->dials[i].name, name, length) == 0)
+            return i;
+    return program->dial_count;
+}
+
+DialValue dial_held(const DialInfo *dial, DialValue value) {
+    value.number = number_finite(value.number);
+    if (dial->type == DIAL_TRUTH)
+        value.number = value.number != 0.0;
+    if (dial->type == DIAL_DURATION)
+        value.number = number_microseconds(value.number);
+    if (dial->ranged && value.number < dial->from)
+        value.number = dial->from;
+    if (dial->ranged && value.number > dial->to)
+        value.number = dial->to;
+    return value;
+}
+
+/* A value is what the declaration of a dial with it as default would hold. */
+DialTrouble dial_read(const DialInfo *dial, const char *text, DialValue *value) {
+    static const char HEAD[] = "dial value =\n";
+    size_t head = sizeof HEAD - 1, length = strlen(text);
+    char *source = memory_allocate(head + length + 1, 1);
+    if (!source)
+        return DIAL_NO_MEMORY;
+    memcpy(source, HEAD, head);
+    memcpy(source + head, text, length);
+    TextReader one = {source, head + length};
+    LangReader reader = {text_reader_read, &one};
+    Compilation *compilation = lang_compile(&reader, "value");
+    DialTrouble trouble = DIAL_NOT_READ;
+    const Program *program = compilation ? lang_program(compilation) : NULL;
+    if (!compilation || diagnostics_out_of_memory(lang_diagnostics(compilation))) {
+        trouble = DIAL_NO_MEMORY;
+    } else if (program && program->dial_count == 1) {
+        const DialInfo *read = &program->dials[0];
+        trouble = read->type == dial->type ? DIAL_SET : DIAL_WRONG_TYPE;
+        *value = dial_held(dial, (DialValue){read->number, read->colour});
+    }
+    lang_free(compilation);
+    memory_release(source);
+    return trouble;
+}
