@@ -4,28 +4,44 @@ MAKEFLAGS += --no-builtin-rules
 .SUFFIXES:
 
 BUILD ?= build
-CC ?= gcc
-ifeq ($(origin CC),default)
+ifneq ($(filter default undefined,$(origin CC)),)
 CC := gcc
 endif
 OPTIMISE ?= -O2
 SANITISE ?=
-WARN := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wno-sign-conversion
+PREFIX ?= /usr/local
+VERSION := $(shell sed -n 's/^.define GLOAM_VERSION "\(.*\)"/\1/p' runtime/library/gloam.h)
+
+WARN := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wno-sign-conversion -Wstrict-prototypes -Wmissing-prototypes
 WERROR ?= -Werror
-# No fused multiply-add, no libm errno: the same bits everywhere.
+# No fused multiply-add and no errno of libm: the same bits everywhere. Hidden unless in gloam.h.
 CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno-math-errno -fvisibility=hidden -D_GNU_SOURCE -I. -I$(BUILD)/generated $(SANITISE) $(EXTRA_CFLAGS)
+LINK = $(CC) $(OPTIMISE) $(SANITISE) $(EXTRA_CFLAGS) $(LDFLAGS)
+# The template that lemon comes with, by its full name: a stray lempar.c must not be taken.
 LEMPAR := /usr/share/lemon/lempar.c
 
 LIBRARY_SOURCES := $(wildcard runtime/core/*.c lang/*.c runtime/vm/*.c runtime/light/*.c runtime/time/*.c backends/*.c runtime/library/*.c)
 COMMAND_SOURCES := $(wildcard runtime/command/*.c)
-GENERATED := $(BUILD)/generated/lexer.c $(BUILD)/generated/grammar.c
+TEST_SOURCES := $(wildcard tests/*/test_*.c)
+TEST_SUPPORT := $(wildcard tests/support/*.c)
 object = $(patsubst %.c,$(BUILD)/object/%.o,$(1))
 LIBRARY_OBJECTS := $(call object,$(LIBRARY_SOURCES)) $(BUILD)/object/generated/lexer.o $(BUILD)/object/generated/grammar.o $(BUILD)/object/runtime/vm/kernels_avx2.o
 COMMAND_OBJECTS := $(call object,$(COMMAND_SOURCES))
+TEST_PROGRAMS := $(patsubst tests/%.c,$(BUILD)/tests/%,$(TEST_SOURCES))
+TEST_SCRIPTS := $(wildcard tests/*/test_*.sh)
+SLOW_SCRIPTS := $(wildcard tests/*/slow_*.sh)
+BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.c))
+
+BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev
+TEST_PACKAGES := $(BUILD_PACKAGES) libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl
+SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind nodejs npm ca-certificates
+export BUILD CC
 
 .PHONY: all
-all: $(BUILD)/gloam
+all: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so
 
+# ---- generated sources: built, never committed ----
+GENERATED := $(BUILD)/generated/grammar.c $(BUILD)/generated/grammar.h $(BUILD)/generated/lexer.c
 $(BUILD)/generated/grammar.c $(BUILD)/generated/grammar.h &: lang/grammar.y
 	@mkdir -p $(BUILD)/generated
 	cd lang && lemon -l -q -T$(LEMPAR) -d$(abspath $(BUILD)/generated) grammar.y && touch $(abspath $(BUILD)/generated)/grammar.c $(abspath $(BUILD)/generated)/grammar.h
@@ -33,25 +49,78 @@ $(BUILD)/generated/lexer.c: lang/lexer.re
 	@mkdir -p $(BUILD)/generated
 	re2c -W -Werror -i --no-generation-date --no-version -o $@ $<
 
-$(BUILD)/object/generated/%.o: $(BUILD)/generated/%.c $(BUILD)/generated/grammar.h
+# ---- objects ----
+$(BUILD)/object/generated/%.o: $(BUILD)/generated/%.c $(GENERATED)
 	@mkdir -p $(@D)
 	$(CC) $(CFLAGS) -MMD -c -o $@ $<
-$(BUILD)/object/%.o: %.c | $(BUILD)/generated/grammar.h
+$(BUILD)/object/%.o: %.c | $(GENERATED)
 	@mkdir -p $(@D)
 	$(CC) $(CFLAGS) $(FLAGS_$(*F)) -MMD -c -o $@ $<
 # The inner loops a second time for AVX2, chosen at start; without FMA, so the bits are the same.
-$(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(BUILD)/generated/grammar.h
+FLAGS_kernels ?= $(if $(SANITISE),,-O3)
+ifneq ($(filter x86_64%,$(shell $(CC) -dumpmachine)),)
+AVX2 := -mavx2
+endif
+$(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(GENERATED)
 	@mkdir -p $(@D)
-	$(CC) $(CFLAGS) $(FLAGS_kernels) -DKERNELS_AVX2 $(if $(filter x86_64%,$(shell $(CC) -dumpmachine)),-mavx2) -MMD -c -o $@ $<
-FLAGS_kernels := -O3
+	$(CC) $(CFLAGS) $(FLAGS_kernels) $(AVX2) -DKERNELS_AVX2 -MMD -c -o $@ $<
 
+# ---- what is made ----
+# One object whose hidden symbols are local, so that the static library shows gloam_ names only.
 $(BUILD)/libgloam.a: $(LIBRARY_OBJECTS)
+	$(CC) -r -nostdlib $(SANITISE) -o $(BUILD)/object/libgloam.o $(LIBRARY_OBJECTS)
+	objcopy --localize-hidden $(BUILD)/object/libgloam.o
+	rm -f $@ && ar rcs $@ $(BUILD)/object/libgloam.o
+$(BUILD)/libgloam.so: $(LIBRARY_OBJECTS)
+	$(LINK) -shared -Wl,-soname,libgloam.so.0 -Wl,--no-undefined -o $@ $(LIBRARY_OBJECTS) -lpng -lz
+$(BUILD)/object/everything.a: $(LIBRARY_OBJECTS)
 	rm -f $@ && ar rcs $@ $^
-$(BUILD)/gloam: $(COMMAND_OBJECTS) $(BUILD)/libgloam.a
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(COMMAND_OBJECTS) $(BUILD)/libgloam.a -lpng -lz
+$(BUILD)/gloam: $(COMMAND_OBJECTS) $(BUILD)/object/everything.a
+	$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -lpng -lz
 
-.PHONY: clean
-clean:
+# ---- tests ----
+$(BUILD)/tests/%: $(BUILD)/object/tests/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a
+	@mkdir -p $(@D)
+	$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a -lcmocka -lmpfr -lgmp -lpng -lz -lm
+$(BUILD)/object/tests/%.o: CFLAGS += -Wno-missing-prototypes
+
+.PHONY: test test-slow run-tests bench
+test: ## installs what the tests need, builds, runs the everyday tests (under 10 minutes)
+	@tests/tools/packages.sh "testing" $(TEST_PACKAGES)
+	@$(MAKE) --no-print-directory -j2 run-tests
+run-tests: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so $(TEST_PROGRAMS)
+	@tests/tools/run.sh $(TEST_PROGRAMS) $(TEST_SCRIPTS)
+test-slow: ## the slow matrices: other compilers, sanitizers, valgrind, fuzzing, the evaluator
+	@tests/tools/packages.sh "slow testing" $(SLOW_PACKAGES)
+	@$(MAKE) --no-print-directory -j2 all
+	@tests/tools/run.sh $(SLOW_SCRIPTS)
+bench: ## ratios against peers in the same run
+	@tests/tools/packages.sh "measuring" $(TEST_PACKAGES)
+	@$(MAKE) --no-print-directory $(BENCHES)
+	@for bench in $(BENCHES); do echo "== $$bench"; $$bench || exit 1; done
+
+.PHONY: demo
+demo: ## installs what building needs, builds, plays the baker's dawn, leaves build/demo/
+	@tests/tools/packages.sh "building" $(BUILD_PACKAGES)
+	@$(MAKE) --no-print-directory -j2 $(BUILD)/gloam
+	@mkdir -p $(BUILD)/demo
+	@$(BUILD)/gloam dump --routine daybreak --speed 60x --fps 2 -o $(BUILD)/demo/dawn.csv examples/dawn.gloam
+	@$(BUILD)/gloam picture --routine daybreak -o $(BUILD)/demo/dawn.png examples/dawn.gloam
+	@$(BUILD)/gloam preview --routine daybreak --speed 150x --length 30min examples/dawn.gloam
+	@echo "The same dawn: $(BUILD)/demo/dawn.csv (frames), $(BUILD)/demo/dawn.png (one picture)"
+
+.PHONY: install clean help
+install: all ## DESTDIR= PREFIX=
+	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/include $(DESTDIR)$(PREFIX)/lib/pkgconfig
+	install -m 755 $(BUILD)/gloam $(DESTDIR)$(PREFIX)/bin/gloam
+	install -m 644 runtime/library/gloam.h $(DESTDIR)$(PREFIX)/include/gloam.h
+	install -m 644 $(BUILD)/libgloam.a $(DESTDIR)$(PREFIX)/lib/libgloam.a
+	install -m 644 $(BUILD)/libgloam.so $(DESTDIR)$(PREFIX)/lib/libgloam.so.0
+	ln -sf libgloam.so.0 $(DESTDIR)$(PREFIX)/lib/libgloam.so
+	sed 's|@PREFIX@|$(PREFIX)|; s|@VERSION@|$(VERSION)|' runtime/library/gloam.pc.in > $(DESTDIR)$(PREFIX)/lib/pkgconfig/gloam.pc
+clean: ## removes build/
 	rm -rf $(BUILD)
+help: ## this list
+	@sed -n 's/^\([a-z-]*\):[^#]*## /\1\t/p' $(MAKEFILE_LIST) | expand -t 14
 
--include $(wildcard $(BUILD)/object/*/*.d $(BUILD)/object/*/*/*.d)
+-include $(shell find $(BUILD)/object -name '*.d' 2>/dev/null)
