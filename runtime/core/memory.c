@@ -33,7 +33,8 @@ void *memory_resize(void *block, size_t count, size_t size) {
         return NULL;
     if (refused())
         return NULL;
-    void *moved = realloc(block, count * size ? count * size : 1);
+    size_t length = count * size;
+    void *moved = realloc(block, length > 0 ? length : 1);
     if (moved && !block)
         live++;
     return moved;
