@@ -1,6 +1,6 @@
 #include "runtime/light/encode.h"
 
-#include "runtime/core/number.h"
+#include "runtime/core/colour.h"
 
 typedef struct Pixel {
     float channel[3];
@@ -38,15 +38,10 @@ void encode_bytes(const float *light, size_t pixels, uint8_t *bytes) {
     }
 }
 
-/* The light of an encoded value (IEC 61966-2-1, as CSS Color 4 section 10 gives it). */
-static double encode_decoded(double value) {
-    return value <= 0.04045 ? value / 12.92 : number_power((value + 0.055) / 1.055, 2.4);
-}
-
 void encode_screen_table(ScreenTable *table) {
     table->from[0] = 0.0f;
     for (int code = 1; code < 256; code++)
-        table->from[code] = (float)encode_decoded((code - 0.5) / 255.0);
+        table->from[code] = (float)colour_decode((code - 0.5) / 255.0);
     table->from[256] = 2.0f;
     int code = 0;
     for (int i = 0; i <= 4096; i++) {
