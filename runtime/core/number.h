@@ -179,7 +179,7 @@ static inline NumberPair number_log2(double x) {
     const double part_low = product_low - (part - product);
     /* times 2 / (3 ln 2), whose head has 26 bits */
     const double scaled = 0x1.ec709d8000000p-1 * part; /* exact */
-    const double scaled_low = 0x1.0e8058ca2c8f6p-27 * part + part_low * 0x1.ec709dc3a03fdp-1;
+    const double scaled_low = 0x1.0e80ff5d27f05p-27 * part + part_low * 0x1.ec709dc3a03fdp-1;
     const double high = number_head((scaled + scaled_low) + exponent);
     const NumberPair result = {high, scaled_low - ((high - exponent) - scaled)};
     return result;
@@ -225,7 +225,7 @@ static inline double number_power(double a, double b) {
     const double limit = number_signed(1100.0, high);
     const double power =
         number_finite(number_exp2(number_select(inside, high, limit), inside ? low : 0.0));
-    const double of_zero = (a == 0.0) & (b == 0.0) ? 1.0 : 0.0;
+    const double of_zero = ((a == 0.0) & (b == 0.0)) ? 1.0 : 0.0;
     return number_select(usable & (b == b), power, of_zero);
 }
 
@@ -238,8 +238,15 @@ static inline double number_cube_root(double x) {
         number_from_bits((number_bits(normal) >> 52) | 0x4330000000000000u) - NUMBER_WHOLE;
     const double third = ((exponent - 1.0) * (1.0 / 3.0) + NUMBER_SHIFT) - NUMBER_SHIFT;
     const double r = exponent - 3.0 * third;
-    const double m = number_from_bits((number_bits(normal) & NUMBER_FRACTION) | 0x3FF0000000000000u);
-    double root = CUBE_ROOT_POLY;
+    const double m =
+        number_from_bits((number_bits(normal) & NUMBER_FRACTION) | 0x3FF0000000000000u);
+    double root = -0x1.76d17613f7a65p-9;
+    root = root * m + 0x1.fa5571d305f76p-6;
+    root = root * m + -0x1.27e042e6dfb1cp-3;
+    root = root * m + 0x1.8a9c9a46c401fp-2;
+    root = root * m + -0x1.55151e193a221p-1;
+    root = root * m + 0x1.e6735136dcb34p-1;
+    root = root * m + 0x1.c9df783d4065fp-2;
     const double factor = r > 0.5 ? (r > 1.5 ? 1.5874010519681994 : 1.2599210498948732) : 1.0;
     const double value = m * (r > 0.5 ? (r > 1.5 ? 4.0 : 2.0) : 1.0);
     root = number_head(root * factor);
@@ -254,7 +261,8 @@ static inline double number_cube_root(double x) {
 
 /* sin(2 pi (a + quarters / 4)) */
 static inline double number_wave(double a, uint64_t quarters) {
-    const double turn = number_select(number_absolute(a) < NUMBER_WHOLE, a - number_nearest(a), 0.0);
+    const double turn =
+        number_select(number_absolute(a) < NUMBER_WHOLE, a - number_nearest(a), 0.0);
     const double shifted = 4.0 * turn + NUMBER_SHIFT;
     const double f = turn - 0.25 * (shifted - NUMBER_SHIFT); /* exact, within an eighth */
     const uint64_t quadrant = number_bits(shifted) + quarters;
