@@ -1,7 +1,5 @@
 #include "runtime/time/sky.h"
 
-#include <stddef.h>
-
 #include "runtime/core/number.h"
 
 #define SKY_DAY 86400000000.0              /* microseconds */
@@ -70,13 +68,11 @@ static Sun sky_sun(int64_t microseconds) {
     return (Sun){sine, cosine, equation * SKY_RADIAN / 360.0};
 }
 
-double sky_sunheight(int64_t microseconds, const SkyPlace *place) {
-    if (place == NULL)
-        return 0.0;
+double sky_sun_height(int64_t microseconds, double latitude, double longitude) {
     Sun sun = sky_sun(microseconds);
     double day = number_modulo((double)microseconds / SKY_DAY, 1.0);
-    double hour = day + sun.equation + place->longitude / 360.0 - 0.5;
-    double sine = sky_sine(place->latitude) * sun.sine +
-                  sky_cosine(place->latitude) * sun.cosine * number_cosine(hour);
+    double hour = day + sun.equation + longitude / 360.0 - 0.5;
+    double sine =
+        sky_sine(latitude) * sun.sine + sky_cosine(latitude) * sun.cosine * number_cosine(hour);
     return number_arc_tangent(sine, number_square_root(1.0 - sine * sine));
 }

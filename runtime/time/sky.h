@@ -7,10 +7,6 @@
 
 #include <stdint.h>
 
-typedef struct SkyPlace {
-    double latitude, longitude; /* degrees, north and east positive */
-} SkyPlace;
-
 /* Where the moon is in its month: 0 new, 1/4 first quarter, 1/2 full, 3/4 last quarter; at least
  * 0, below 1. From the low-accuracy phase angle of Meeus, Astronomical Algorithms, (48.4). */
 double sky_moonage(int64_t microseconds);
@@ -19,7 +15,7 @@ double sky_moonage(int64_t microseconds);
 double sky_moonlit(int64_t microseconds);
 
 /* The height of the sun's centre above the horizon in turns, without refraction: NOAA's solar
- * equations. 0 without a place (NULL). */
-double sky_sunheight(int64_t microseconds, const SkyPlace *place);
+ * equations. Degrees, north and east positive. A program without a place has 0 instead. */
+double sky_sun_height(int64_t microseconds, double latitude, double longitude);
 
 #endif

@@ -9,7 +9,7 @@
 #include <cmocka.h>
 
 #include "runtime/light/encode.h"
-#include "tests/table.h"
+#include "tests/support/table.h"
 
 static void gamut(float r, float g, float b, float wr, float wg, float wb) {
     float light[3] = {r, g, b};

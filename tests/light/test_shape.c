@@ -14,7 +14,7 @@
 #include "runtime/core/memory.h"
 #include "runtime/core/program.h"
 #include "runtime/light/shape.h"
-#include "tests/table.h"
+#include "tests/support/table.h"
 
 #define TURN 6.283185307179586476925
 

@@ -1,4 +1,4 @@
-#include "tests/table.h"
+#include "tests/support/table.h"
 
 #include <math.h>
 #include <stdio.h>
