@@ -21,10 +21,10 @@ typedef struct Symbol {
     SymbolKind kind;
     const char *name; /* without prefix */
     const Node *node;
-    Module *module;   /* where it is declared: names in its node are looked up there */
-    uint16_t index;   /* of dials, events, routines in the program */
-    bool used;        /* set by whoever reads it; unused lets and dials are warned of */
-    bool busy;        /* being expanded: a cycle if met again */
+    Module *module; /* where it is declared: names in its node are looked up there */
+    uint16_t index; /* of dials, events, routines in the program */
+    bool used;      /* set by whoever reads it; unused lets and dials are warned of */
+    bool busy;      /* being expanded: a cycle if met again */
 } Symbol;
 
 /* A file of the program. `plain` are the modules brought in by `use "f"`, `named` those by
@@ -34,6 +34,8 @@ struct Module {
     const char *path; /* as diagnostics show it */
     uint32_t symbol_count;
     Symbol *symbols; /* in the order of the text */
+    uint32_t sorted_count;
+    Symbol **sorted; /* by name, the first of each; for names_find */
     uint32_t plain_count;
     Module **plain;
     uint32_t named_count;
@@ -41,7 +43,7 @@ struct Module {
         const char *alias;
         Module *module;
         const Node *node;
-    } *named;
+    } * named;
 };
 
 typedef struct Modules {
@@ -57,11 +59,35 @@ typedef struct Modules {
  * False: memory ran out. */
 bool names_load(Modules *modules, const LangReader *reader, const char *path);
 
+/* Puts the top-level names of a parsed module in order and reports two of one name. The module's
+ * tree is filled in. For the loader (modules.c). False: memory ran out. */
+bool names_declare(Modules *modules, Module *module);
+/* A symbol of the module itself, lamps included, or NULL. */
+Symbol *names_find_own(const Module *module, const char *name);
+/* The error of a name that is taken: each of both is a NAME or an item whose `a` is one. */
+void names_report_twice(Diagnostics *sink, const Node *second, const Node *first);
+/* Warns where a name that is declared hides a built-in. */
+void names_warn_hidden(Diagnostics *sink, const Node *name);
+
+/* True where no file has errors of syntax. Else a name that is not found may stand in what was
+ * not understood: whoever does not find it keeps silent. */
+bool names_all_whole(const Modules *modules);
+
+/* Rule M5, as far as the text of a path tells. `word` asks for it (`use`, `points`). Reports. */
+bool names_check_path(Diagnostics *sink, Span span, const char *word, const char *path);
+/* A file that could not be read. */
+void names_report_unread(Diagnostics *sink, Span span, const char *path, ReadStatus status,
+                         const char *reason);
+
+/* Everything that needs no types: names that are defined by themselves or routines that paint
+ * themselves (the loop is printed), two of own with one name in nested scopes, names that nothing
+ * reads (rule M8). False: memory ran out. */
+bool references_check(Modules *modules);
+
 /* The top-level symbol a plain name means in this module: its own, else of a plain use; NULL. */
 Symbol *names_find(Module *module, const char *name);
 /* p.name; NULL where there is no such prefix (*prefix_known false) or no such name in it. */
-Symbol *names_find_member(Module *module, const char *prefix, const char *name,
-                          bool *prefix_known);
+Symbol *names_find_member(Module *module, const char *prefix, const char *name, bool *prefix_known);
 /* The nearest name of the wanted kinds (bit 1 << SymbolKind) visible in the module, or NULL; line
  * of its declaration in *line (0 where it is in another file). */
 const char *names_nearest(Module *module, const char *name, unsigned kinds, Diagnostics *sink,
