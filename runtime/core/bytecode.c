@@ -40,10 +40,10 @@ bool bytecode_is(const unsigned char *bytes, size_t length) {
 
 /* CRC-32 with the reflected polynomial 0xEDB88320 (ISO 3309, as in PNG and gzip). */
 static uint32_t checksum(const unsigned char *bytes, size_t length) {
-    static const uint32_t quarter[16] = {
-        0x00000000, 0x1DB71064, 0x3B6E20C8, 0x26D930AC, 0x76DC4190, 0x6B6B51F4,
-        0x4DB26158, 0x5005713C, 0xEDB88320, 0xF00F9344, 0xD6D6A3E8, 0xCB61B38C,
-        0x9B64C2B0, 0x86D3D2D4, 0xA00AE278, 0xBDBDF21C};
+    static const uint32_t quarter[16] = {0x00000000, 0x1DB71064, 0x3B6E20C8, 0x26D930AC,
+                                         0x76DC4190, 0x6B6B51F4, 0x4DB26158, 0x5005713C,
+                                         0xEDB88320, 0xF00F9344, 0xD6D6A3E8, 0xCB61B38C,
+                                         0x9B64C2B0, 0x86D3D2D4, 0xA00AE278, 0xBDBDF21C};
     uint32_t sum = 0xFFFFFFFF;
     for (size_t i = 0; i < length; i++) {
         sum ^= bytes[i];
@@ -185,8 +185,8 @@ static void put_code(Writer *writer, const Code *code) {
         put(writer, code->lengths[section], 4);
         for (size_t i = 0; i < code->lengths[section]; i++) {
             const Instruction *it = &code->sections[section][i];
-            const uint16_t words[8] = {it->op, it->dst, it->a, it->b, it->c, it->d, it->k,
-                                       it->spare};
+            const uint16_t words[8] = {it->op, it->dst, it->a, it->b,
+                                       it->c,  it->d,   it->k, it->spare};
             for (int word = 0; word < 8; word++)
                 put(writer, words[word], 2);
         }

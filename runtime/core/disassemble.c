@@ -238,8 +238,9 @@ static void print_routine(FILE *out, const Program *program, size_t index) {
         fputs(", then off", out);
     else if (routine->then != ROUTINE_NONE)
         fprintf(out, ", then %s", program->routines[routine->then].name);
-    fprintf(out, "\n  registers: frame %u numbers, %u colours; pixel %u numbers, %u colours; "
-                 "kept %u numbers, %u colours\n",
+    fprintf(out,
+            "\n  registers: frame %u numbers, %u colours; pixel %u numbers, %u colours; "
+            "kept %u numbers, %u colours\n",
             code->frame_numbers, code->frame_colours, code->pixel_numbers, code->pixel_colours,
             code->kept_numbers, code->kept_colours);
     print_light(out, code);

@@ -41,9 +41,10 @@ static bool wrong(const Verifier *verifier, const char *format, ...) {
         return false;
     char place[2 * LIMIT_NAME_BYTES + 80] = "";
     if (verifier->routine && verifier->section < SECTION_COUNT)
-        (void)snprintf(place, sizeof place, "routine %.*s, section %s, instruction %zu: ",
-                       2 * LIMIT_NAME_BYTES + 1, verifier->routine->name,
-                       section_names[verifier->section], verifier->position);
+        (void)snprintf(place, sizeof place,
+                       "routine %.*s, section %s, instruction %zu: ", 2 * LIMIT_NAME_BYTES + 1,
+                       verifier->routine->name, section_names[verifier->section],
+                       verifier->position);
     else if (verifier->routine)
         (void)snprintf(place, sizeof place, "routine %.*s: ", 2 * LIMIT_NAME_BYTES + 1,
                        verifier->routine->name);
@@ -68,8 +69,7 @@ static bool finite_colour(Colour colour) {
 
 /* A whole number of microseconds, not negative. */
 static bool is_length(double number) {
-    return number >= 0.0 && number <= LIMIT_MICROSECONDS &&
-           (double)(int64_t)number == number;
+    return number >= 0.0 && number <= LIMIT_MICROSECONDS && (double)(int64_t)number == number;
 }
 
 static bool is_duration(double number) {
