@@ -25,14 +25,14 @@ COMMAND_SOURCES := $(wildcard runtime/command/*.c)
 TEST_SOURCES := $(wildcard tests/*/test_*.c)
 TEST_SUPPORT := $(wildcard tests/support/*.c)
 object = $(patsubst %.c,$(BUILD)/object/%.o,$(1))
-LIBRARY_OBJECTS := $(call object,$(LIBRARY_SOURCES)) $(BUILD)/object/generated/lexer.o $(BUILD)/object/generated/grammar.o $(BUILD)/object/runtime/vm/kernels_avx2.o
+LIBRARY_OBJECTS := $(call object,$(LIBRARY_SOURCES)) $(BUILD)/object/generated/lexer.o $(BUILD)/object/generated/grammar.o $(BUILD)/object/generated/font.o $(BUILD)/object/runtime/vm/kernels_avx2.o
 COMMAND_OBJECTS := $(call object,$(COMMAND_SOURCES))
 TEST_PROGRAMS := $(patsubst tests/%.c,$(BUILD)/tests/%,$(TEST_SOURCES))
 TEST_SCRIPTS := $(wildcard tests/*/test_*.sh)
 SLOW_SCRIPTS := $(wildcard tests/*/slow_*.sh)
 BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.c))
 
-BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev
+BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libfreetype-dev fonts-dejavu-core
 TEST_PACKAGES := $(BUILD_PACKAGES) libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl
 SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind nodejs npm ca-certificates
 export BUILD CC
@@ -41,13 +41,20 @@ export BUILD CC
 all: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so
 
 # ---- generated sources: built, never committed ----
-GENERATED := $(BUILD)/generated/grammar.c $(BUILD)/generated/grammar.h $(BUILD)/generated/lexer.c
+GENERATED := $(BUILD)/generated/grammar.c $(BUILD)/generated/grammar.h $(BUILD)/generated/lexer.c $(BUILD)/generated/font.c
 $(BUILD)/generated/grammar.c $(BUILD)/generated/grammar.h &: lang/grammar.y
 	@mkdir -p $(BUILD)/generated
 	cd lang && lemon -l -q -T$(LEMPAR) -d$(abspath $(BUILD)/generated) grammar.y && touch $(abspath $(BUILD)/generated)/grammar.c $(abspath $(BUILD)/generated)/grammar.h
 $(BUILD)/generated/lexer.c: lang/lexer.re
 	@mkdir -p $(BUILD)/generated
 	re2c -W -Werror -i --no-generation-date --no-version -o $@ $<
+# The letters of pictures, from font files (LICENSE names them); the tool runs on this machine.
+HOST_CC ?= gcc
+FONTS := /usr/share/fonts/truetype/dejavu
+$(BUILD)/generated/font.c: backends/font/render.c backends/font.h
+	@mkdir -p $(@D)
+	$(HOST_CC) -std=c11 -O1 $(WARN) $(WERROR) -I. $$(pkg-config --cflags freetype2) -o $(@D)/render $< $$(pkg-config --libs freetype2)
+	$(@D)/render $(FONTS)/DejaVuSans.ttf 14 $(FONTS)/DejaVuSans-Bold.ttf 20 > $@
 
 # ---- objects ----
 $(BUILD)/object/generated/%.o: $(BUILD)/generated/%.c $(GENERATED)

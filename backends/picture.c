@@ -1,0 +1,346 @@
+#include "backends/picture.h"
+
+#include <errno.h>
+#include <png.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "backends/axis.h"
+#include "backends/canvas.h"
+#include "runtime/core/memory.h"
+#include "runtime/light/encode.h"
+
+enum {
+    MARGIN_LEFT = 64,
+    MARGIN_RIGHT = 44,
+    MARGIN_TOP = 64,
+    MARGIN_BOTTOM = 52,
+    WIDTH_CHOSEN = MARGIN_LEFT + 1200 + MARGIN_RIGHT,
+    HEIGHT_CHOSEN = 384,  /* of the plot, where pixels are few enough */
+    HEIGHT_MANY = 768,    /* of the plot, where they are many */
+    CELL_TALLEST = 32,    /* one pixel of the lamp */
+    LABEL_APART = 88,     /* the least between two labels of time */
+    NUMBER_APART = 22,    /* the least between two numbers of pixels */
+    NUMBER_EASE = 36,     /* the least where not each pixel has one */
+    MOMENTS_A_COLUMN = 64 /* at most */
+};
+
+static const Ink ink_ground = {0x16, 0x18, 0x1d}, ink_title = {0xf2, 0xf3, 0xf5};
+static const Ink ink_label = {0xa7, 0xad, 0xb8}, ink_mark = {0x5d, 0x63, 0x6e};
+
+typedef struct Plot {
+    int x, y, width, height;
+    uint32_t rows;
+    int gap; /* below each row */
+} Plot;
+
+typedef struct Picture {
+    Backend backend;
+    const BackendOptions *options;
+    PictureOptions own;
+    Plot plot;
+    Canvas canvas;
+    ScreenTable screen;
+    float *shown;  /* the last frame after the gamut step */
+    float *sums;   /* of the frames of `column`, by row */
+    float *means;  /* of one column, by row */
+    uint8_t *inks; /* the same for a screen */
+    int column;    /* being filled; -1: none yet */
+    uint32_t frames;
+} Picture;
+
+static const char picture_trouble[] = "cannot make the picture";
+
+static int picture_least(int value, int most) {
+    return value < most ? value : most;
+}
+
+static int picture_within(int value, int least, int most) {
+    return value < least ? least : picture_least(value, most);
+}
+
+/* Unless a height is asked for, each pixel of the lamp has the same whole number of lines. Where
+ * there are too many pixels, neighbours share a row. */
+static Plot plot_of(const BackendOptions *options, const PictureOptions *own) {
+    Plot plot = {.x = MARGIN_LEFT, .y = MARGIN_TOP};
+    plot.width = (own->width > 0 ? own->width : WIDTH_CHOSEN) - MARGIN_LEFT - MARGIN_RIGHT;
+    int room = own->height - MARGIN_TOP - MARGIN_BOTTOM;
+    uint32_t most = (uint32_t)(own->height > 0 ? room : HEIGHT_MANY);
+    uint32_t shared = (options->pixels + most - 1) / most;
+    plot.rows = (options->pixels + shared - 1) / shared;
+    int cell = picture_within(HEIGHT_CHOSEN / (int)plot.rows, 1, CELL_TALLEST);
+    plot.height = own->height > 0 ? room : cell * (int)plot.rows;
+    cell = plot.height / (int)plot.rows;
+    plot.gap = cell >= 16 ? 2 : cell >= 10 ? 1 : 0;
+    return plot;
+}
+
+/* The first line of a row, from the top of the plot. */
+static int plot_line(const Plot *plot, uint32_t row) {
+    return (int)((int64_t)row * plot->height / plot->rows);
+}
+
+static uint32_t plot_first(const Picture *picture, uint32_t row) {
+    return (uint32_t)((uint64_t)row * picture->options->pixels / picture->plot.rows);
+}
+
+static void picture_free(Picture *picture) {
+    canvas_release(&picture->canvas);
+    memory_release(picture->shown);
+    memory_release(picture->sums);
+    memory_release(picture->means);
+    memory_release(picture->inks);
+    memory_release(picture);
+}
+
+static bool picture_allocate(Picture *picture) {
+    const Plot *plot = &picture->plot;
+    int width = plot->x + plot->width + MARGIN_RIGHT;
+    int height = plot->y + plot->height + MARGIN_BOTTOM;
+    picture->shown = memory_allocate(picture->options->pixels, 3 * sizeof *picture->shown);
+    picture->sums = memory_allocate(plot->rows, 3 * sizeof *picture->sums);
+    picture->means = memory_allocate(plot->rows, 3 * sizeof *picture->means);
+    picture->inks = memory_allocate(plot->rows, 3);
+    return picture->shown != NULL && picture->sums != NULL && picture->means != NULL &&
+           picture->inks != NULL &&
+           canvas_create(&picture->canvas, width,
+                         picture->own.height > 0 ? picture->own.height : height, ink_ground);
+}
+
+static Backend *picture_open(const BackendOptions *options, BackendError *error) {
+    Picture *picture = memory_allocate(1, sizeof *picture);
+    if (picture != NULL) {
+        picture->backend.kind = &picture_backend;
+        picture->options = options;
+        picture->own = *(const PictureOptions *)options->own;
+        picture->column = -1;
+        picture->plot = plot_of(options, &picture->own);
+    }
+    if (picture == NULL || !picture_allocate(picture)) {
+        backend_say(error, picture_trouble, ENOMEM);
+        if (picture != NULL)
+            picture_free(picture);
+        return NULL;
+    }
+    encode_screen_table(&picture->screen);
+    return &picture->backend;
+}
+
+/* Adds the frame that is shown to the sums of the column. */
+static void picture_add(Picture *picture) {
+    for (uint32_t row = 0; row < picture->plot.rows; row++) {
+        uint32_t first = plot_first(picture, row), end = plot_first(picture, row + 1);
+        float *sum = picture->sums + 3 * (size_t)row;
+        for (uint32_t pixel = first; pixel < end; pixel++)
+            for (size_t channel = 0; channel < 3; channel++)
+                sum[channel] += picture->shown[3 * (size_t)pixel + channel];
+    }
+    picture->frames++;
+}
+
+/* Draws the column from its sums and empties them. */
+static void picture_finish(Picture *picture) {
+    const Plot *plot = &picture->plot;
+    for (uint32_t row = 0; row < plot->rows; row++) {
+        uint32_t pixels = plot_first(picture, row + 1) - plot_first(picture, row);
+        float count = (float)pixels * (float)picture->frames;
+        for (size_t i = 3 * (size_t)row; i < 3 * (size_t)row + 3; i++)
+            picture->means[i] = picture->sums[i] / count;
+    }
+    encode_screen(&picture->screen, picture->means, plot->rows, picture->inks);
+    for (uint32_t row = 0; row < plot->rows; row++) {
+        const uint8_t *ink = picture->inks + 3 * (size_t)row;
+        int top = plot_line(plot, row), end = plot_line(plot, row + 1) - plot->gap;
+        canvas_fill(&picture->canvas, plot->x + picture->column, plot->y + top, 1, end - top,
+                    (Ink){ink[0], ink[1], ink[2]});
+    }
+    memset(picture->sums, 0, plot->rows * 3 * sizeof *picture->sums);
+    picture->frames = 0;
+}
+
+/* Columns up to and without `column`; those that got no frame show the one before. */
+static void picture_advance(Picture *picture, int column) {
+    if (picture->column < 0) {
+        picture->column = column;
+        return;
+    }
+    while (picture->column < column) {
+        if (picture->frames == 0)
+            picture_add(picture);
+        picture_finish(picture);
+        picture->column++;
+    }
+}
+
+static int picture_column(const Picture *picture, int64_t microseconds) {
+    double length = picture->own.length > 0 ? (double)picture->own.length : 1.0;
+    double place = ((double)microseconds - (double)picture->own.start) / length;
+    double column = place * picture->plot.width;
+    if (!(column > 0.0))
+        return 0;
+    return column < picture->plot.width ? (int)column : picture->plot.width - 1;
+}
+
+static BackendResult picture_frame(Backend *backend, const BackendFrame *frame,
+                                   BackendError *error) {
+    (void)error;
+    Picture *picture = (Picture *)backend;
+    picture_advance(picture, picture_column(picture, frame->microseconds));
+    encode_gamut(frame->light, picture->options->pixels, picture->shown);
+    picture_add(picture);
+    return BACKEND_FINE;
+}
+
+static void picture_label(Picture *picture, int64_t time, int64_t step, int x) {
+    char text[64];
+    if (picture->own.clock)
+        axis_clock(time, step, text, sizeof text);
+    else
+        axis_time(time, text, sizeof text);
+    int width = canvas_text_width(&font_label, text);
+    int base = picture->plot.y + picture->plot.height + 16 + font_label.ascent;
+    canvas_text(&picture->canvas, &font_label, x - width / 2, base, text, ink_label);
+}
+
+/* Marks at each multiple of `step` that lies on the axis, with labels or without. */
+static void picture_marks(Picture *picture, int64_t step, int tall, bool labels) {
+    const Plot *plot = &picture->plot;
+    int64_t start = picture->own.clock ? picture->own.midnight : picture->own.start;
+    int64_t length = picture->own.length;
+    int64_t rest = start % step;
+    int64_t first = rest > 0 ? step - rest : -rest;
+    for (int64_t since = first; since <= length; since += step) {
+        int across = length > 0 ? (int)((double)since / (double)length * plot->width + 0.5) : 0;
+        int x = plot->x + picture_least(across, plot->width - 1);
+        canvas_fill(&picture->canvas, x, plot->y + plot->height - plot->gap + 5, 1, tall, ink_mark);
+        if (labels)
+            picture_label(picture, start + since, step, x);
+    }
+}
+
+static void picture_time_axis(Picture *picture) {
+    int most = picture->plot.width / LABEL_APART;
+    int64_t step = axis_time_step(picture->own.length, most > 1 ? most : 1);
+    if (step == 0)
+        return;
+    picture_marks(picture, axis_small_step(step), 4, false);
+    picture_marks(picture, step, 8, true);
+}
+
+static void picture_pixel_number(Picture *picture, uint32_t pixel) {
+    const Plot *plot = &picture->plot;
+    char text[16];
+    snprintf(text, sizeof text, "%u", pixel);
+    double place = (pixel + 0.5) / picture->options->pixels * plot->height;
+    int middle = plot->y + (int)place - plot->gap / 2;
+    int width = canvas_text_width(&font_label, text);
+    canvas_text(&picture->canvas, &font_label, plot->x - 12 - width, middle + 5, text, ink_label);
+    canvas_fill(&picture->canvas, plot->x - 8, middle, 4, 1, ink_mark);
+}
+
+static void picture_pixel_axis(Picture *picture) {
+    uint32_t pixels = picture->options->pixels;
+    int height = picture->plot.height;
+    uint32_t most = (uint32_t)(height > NUMBER_EASE ? height / NUMBER_EASE : 1);
+    bool eighths = pixels % 8 == 0 && pixels <= 64;
+    bool each = pixels <= (uint32_t)(height / NUMBER_APART);
+    uint32_t step = each ? 1 : axis_count_step(pixels, most, eighths);
+    uint32_t last = 0;
+    for (uint32_t pixel = 0; pixel < pixels; pixel += step) {
+        picture_pixel_number(picture, pixel);
+        last = pixel;
+    }
+    double left = (double)(pixels - 1 - last) / pixels * height;
+    if (left > NUMBER_APART - 4)
+        picture_pixel_number(picture, pixels - 1);
+    const char *name = "pixel";
+    int width = canvas_text_width(&font_label, name);
+    canvas_text(&picture->canvas, &font_label, picture->plot.x - 12 - width, picture->plot.y - 10,
+                name, ink_label);
+}
+
+static void picture_titles(Picture *picture) {
+    const Plot *plot = &picture->plot;
+    const char *title = picture->options->title, *note = picture->own.note;
+    int base = plot->y - 24, used = 0;
+    if (title != NULL) {
+        canvas_text(&picture->canvas, &font_title, plot->x, base, title, ink_title);
+        used = canvas_text_width(&font_title, title) + 24;
+    }
+    if (note == NULL)
+        return;
+    int width = canvas_text_width(&font_label, note);
+    if (used + width <= plot->width)
+        canvas_text(&picture->canvas, &font_label, plot->x + plot->width - width, base, note,
+                    ink_label);
+}
+
+/* Through a stream of its own, so that the caller's descriptor stays open. */
+static bool picture_write(Picture *picture, BackendError *error) {
+    int descriptor = dup(picture->options->descriptor);
+    FILE *stream = descriptor < 0 ? NULL : fdopen(descriptor, "wb");
+    if (stream == NULL) {
+        backend_say(error, picture_trouble, errno);
+        if (descriptor >= 0)
+            close(descriptor);
+        return false;
+    }
+    png_image image = {.version = PNG_IMAGE_VERSION,
+                       .width = (png_uint_32)picture->canvas.width,
+                       .height = (png_uint_32)picture->canvas.height,
+                       .format = PNG_FORMAT_RGB};
+    errno = 0;
+    bool fine = png_image_write_to_stdio(&image, stream, 0, picture->canvas.bytes, 0, NULL) != 0;
+    if (!fine && errno == 0)
+        snprintf(error->sentence, sizeof error->sentence, "%s: %s", picture_trouble, image.message);
+    else if (!fine)
+        backend_say(error, picture_trouble, errno);
+    if (fclose(stream) != 0 && fine) {
+        backend_say(error, picture_trouble, errno);
+        fine = false;
+    }
+    return fine;
+}
+
+static BackendResult picture_close(Backend *backend, BackendError *error) {
+    Picture *picture = (Picture *)backend;
+    if (picture->column >= 0)
+        picture_advance(picture, picture->plot.width);
+    picture_titles(picture);
+    picture_time_axis(picture);
+    picture_pixel_axis(picture);
+    bool fine = picture_write(picture, error);
+    picture_free(picture);
+    return fine ? BACKEND_FINE : BACKEND_FAILED;
+}
+
+const BackendKind picture_backend = {"picture", true, picture_open, picture_frame, picture_close};
+
+/* How many moments a column shows. */
+static int picture_moments(const PictureOptions *own, int columns) {
+    double frames = (double)own->length / columns * own->fps / 1e6;
+    return frames < MOMENTS_A_COLUMN ? (int)frames + 1 : MOMENTS_A_COLUMN;
+}
+
+bool picture_draw(const BackendOptions *options, PictureRender render, void *context,
+                  BackendError *error) {
+    Backend *backend = picture_open(options, error);
+    if (backend == NULL)
+        return false;
+    Picture *picture = (Picture *)backend;
+    int columns = picture->plot.width, moments = picture_moments(&picture->own, columns);
+    double apart = (double)picture->own.length / ((double)columns * moments);
+    for (int i = 0; i < columns * moments; i++) {
+        int64_t time = picture->own.start + (int64_t)((i + 0.5) * apart);
+        BackendFrame frame = {(uint64_t)i, time, render(context, time), NULL};
+        if (frame.light == NULL) {
+            snprintf(error->sentence, sizeof error->sentence,
+                     "%s: the light could not be worked out", picture_trouble);
+            picture_free(picture);
+            return false;
+        }
+        picture_frame(backend, &frame, error);
+    }
+    return picture_close(backend, error) == BACKEND_FINE;
+}
