@@ -320,7 +320,10 @@ const BackendKind picture_backend = {"picture", true, picture_open, picture_fram
 /* How many moments a column shows. */
 static int picture_moments(const PictureOptions *own, int columns) {
     double frames = (double)own->length / columns * own->fps / 1e6;
-    return frames < MOMENTS_A_COLUMN ? (int)frames + 1 : MOMENTS_A_COLUMN;
+    if (!(frames < MOMENTS_A_COLUMN))
+        return MOMENTS_A_COLUMN;
+    int whole = (int)frames;
+    return whole < frames || whole == 0 ? whole + 1 : whole;
 }
 
 bool picture_draw(const BackendOptions *options, PictureRender render, void *context,
