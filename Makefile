@@ -64,7 +64,8 @@ $(BUILD)/object/%.o: %.c | $(GENERATED)
 	@mkdir -p $(@D)
 	$(CC) $(CFLAGS) $(FLAGS_$(*F)) -MMD -c -o $@ $<
 # The inner loops a second time for AVX2, chosen at start; without FMA, so the bits are the same.
-FLAGS_kernels ?= $(if $(SANITISE),,-O3)
+# No trapping: gcc may compute both sides of a selection, so all loops become vector code.
+FLAGS_kernels ?= $(if $(SANITISE),,-O3) -fno-trapping-math
 ifneq ($(filter x86_64%,$(shell $(CC) -dumpmachine)),)
 AVX2 := -mavx2
 endif

@@ -6,13 +6,13 @@
 double colour_decode(double encoded) {
     const double size = number_absolute(encoded);
     const double bent = number_power((size + 0.055) / 1.055, 2.4);
-    return number_signed(number_select(size <= 0.04045, size / 12.92, bent), encoded);
+    return number_signed(size <= 0.04045 ? size / 12.92 : bent, encoded);
 }
 
 double colour_encode(double linear) {
     const double size = number_absolute(linear);
     const double bent = 1.055 * number_power(size, 1.0 / 2.4) - 0.055;
-    return number_signed(number_select(size > 0.0031308, bent, 12.92 * size), linear);
+    return number_signed(size > 0.0031308 ? bent : 12.92 * size, linear);
 }
 
 /* The matrices are those of CSS Color 4 (linear sRGB to XYZ as fractions, XYZ to LMS and LMS to
@@ -106,8 +106,7 @@ Colour colour_hwb(double hue, double whiteness, double blackness) {
     const double red = hsl_channel(0.0, hue, 1.0, 0.5) * part + w;
     const double green = hsl_channel(8.0, hue, 1.0, 0.5) * part + w;
     const double blue = hsl_channel(4.0, hue, 1.0, 0.5) * part + w;
-    return decoded(number_select(is_grey, grey, red), number_select(is_grey, grey, green),
-                   number_select(is_grey, grey, blue));
+    return decoded(is_grey ? grey : red, is_grey ? grey : green, is_grey ? grey : blue);
 }
 
 Colour colour_oklab(double lightness, double a, double b) {

@@ -25,8 +25,8 @@ static double cubic_inverse(Cubic cubic, double x) {
     for (int i = 0; i < HALVINGS; i++) {
         const double middle = 0.5 * (low + high);
         const int below = cubic_at(cubic, middle) < x;
-        low = number_select(below, middle, low);
-        high = number_select(below, high, middle);
+        low = below ? middle : low;
+        high = below ? high : middle;
     }
     double t = 0.5 * (low + high);
     for (int i = 0; i < NEWTON_STEPS; i++) {
@@ -41,9 +41,8 @@ static double cubic_inverse(Cubic cubic, double x) {
 
 /* Slope of the tangent beyond an end: of the first control point that has a width, else 0. */
 static double tangent(double rise, double run, double second_rise, double second_run) {
-    const double second =
-        number_select(second_run > 0.0, number_divide(second_rise, second_run), 0.0);
-    return number_select(run > 0.0, number_divide(rise, run), second);
+    const double second = second_run > 0.0 ? number_divide(second_rise, second_run) : 0.0;
+    return run > 0.0 ? number_divide(rise, run) : second;
 }
 
 static double bezier_at(const double bezier[4], double x) {
@@ -52,9 +51,9 @@ static double bezier_at(const double bezier[4], double x) {
     const double inside = cubic_at(cubic_of(y1, y2), t);
     const double before = x * tangent(y1, x1, y2, x2);
     const double after = 1.0 + (x - 1.0) * tangent(1.0 - y2, 1.0 - x2, 1.0 - y1, 1.0 - x1);
-    const double low = number_select(x < 0.0, before, inside);
-    const double all = number_select(x > 1.0, after, low);
-    return number_select(x == 0.0, 0.0, number_select(x == 1.0, 1.0, all));
+    const double low = x < 0.0 ? before : inside;
+    const double all = x > 1.0 ? after : low;
+    return x == 0.0 ? 0.0 : ((x == 1.0 ? 1.0 : all));
 }
 
 static double steps_at(Jump jump, uint32_t steps, double x) {

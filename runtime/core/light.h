@@ -22,7 +22,8 @@ static inline float light_maximum(float a, float b) {
 }
 
 static inline float light_unit(float x) {
-    return light_minimum(light_maximum(0.0f, x), 1.0f);
+    const float above = x > 0.0f ? x : 0.0f;
+    return above < 1.0f ? above : 1.0f;
 }
 
 /* a where c is 0, b where c is 1, both exactly; else the line through them. */

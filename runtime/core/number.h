@@ -1,7 +1,8 @@
 /* The functions of numbers: the same bits on every machine.
  *
  * Made of + - * / and square root of IEEE 754 doubles, integer steps on their bits, comparisons
- * and selections only; no branch, so that loops over them become vector code. Nothing of libm but
+ * and selections only; no branch is needed, so loops over them become vector code (gcc: with
+ * -O3 -fno-trapping-math, which lets it compute both sides of a selection). Nothing of libm but
  * the square root, which is exact. Compile with -ffp-contract=off.
  *
  * Every function is total: finite operands give a finite result (rule N1), and an infinite or
@@ -19,6 +20,7 @@
 #error "Doubles must be computed as doubles: on 32-bit x86 compile with -msse2 -mfpmath=sse."
 #endif
 
+#define NUMBER_ONE 0x3FF0000000000000u /* the bits of 1 */
 #define NUMBER_SIGN 0x8000000000000000u
 #define NUMBER_FRACTION 0x000FFFFFFFFFFFFFu
 #define NUMBER_HEAD 0xFFFFFFFFF8000000u /* the first 26 bits of a mantissa: squares are exact */
@@ -37,12 +39,6 @@ static inline double number_from_bits(uint64_t bits) {
     return x;
 }
 
-/* Both sides are computed, always: selecting bits keeps compilers from making a branch of it. */
-static inline double number_select(int condition, double yes, double no) {
-    const uint64_t mask = -(uint64_t)condition;
-    return number_from_bits((number_bits(yes) & mask) | (number_bits(no) & ~mask));
-}
-
 static inline double number_absolute(double x) {
     return number_from_bits(number_bits(x) & ~NUMBER_SIGN);
 }
@@ -54,6 +50,15 @@ static inline double number_signed(double x, double y) {
 
 static inline double number_head(double x) {
     return number_from_bits(number_bits(x) & NUMBER_HEAD);
+}
+
+/* The second where they are equal or the first is no number. */
+static inline double number_smaller(double a, double b) {
+    return a < b ? a : b;
+}
+
+static inline double number_larger(double a, double b) {
+    return a > b ? a : b;
 }
 
 static inline double number_finite(double x) {
@@ -68,71 +73,78 @@ static inline double number_divide(double a, double b) {
 static inline double number_nearest(double x) {
     const double whole = number_signed(NUMBER_WHOLE, x);
     const double near = (x + whole) - whole;
-    return number_select(number_absolute(x) < NUMBER_WHOLE, near, number_finite(x));
+    return number_absolute(x) < NUMBER_WHOLE ? near : number_finite(x);
 }
 
 static inline double number_floor(double x) {
     const double near = number_nearest(x);
-    const double below = near - (near > x ? 1.0 : 0.0);
+    const double below = near > x ? near - 1.0 : near;
     return number_signed(below, x); /* keeps -0 */
 }
 
 static inline double number_round(double x) {
     const double below = number_floor(x);
-    return below + (x - below >= 0.5 ? 1.0 : 0.0);
+    return x - below >= 0.5 ? below + 1.0 : below;
 }
 
 static inline double number_microseconds(double x) {
     const double limit = 2.0 * NUMBER_WHOLE;
     const double near = number_nearest(x);
-    const double above = near > -limit ? near : -limit;
-    return above < limit ? above : limit;
+    return number_smaller(number_larger(near, -limit), limit);
 }
 
 static inline double number_unit(double x) {
-    const double above = x > 0.0 ? x : 0.0;
-    return above < 1.0 ? above : 1.0;
+    return number_smaller(number_larger(x, 0.0), 1.0);
+}
+
+/* a - length * floor(a / length) within 0 .. length, never length itself; length > 0. */
+static inline double number_rest(double a, double length) {
+    const double rest = number_finite(a - length * number_floor(a / length));
+    /* Where the quotient was rounded up to a whole number the rest is just below 0. */
+    const double raised = number_larger(rest < 0.0 ? rest + length : rest, 0.0);
+    const double last = number_from_bits(number_bits(length) - 1); /* next double towards 0 */
+    return raised < length ? raised : last;
 }
 
 static inline double number_modulo(double a, double b) {
     const uint64_t sign = number_bits(b) & NUMBER_SIGN;
     const double length = number_absolute(b);
-    const double value = number_from_bits(number_bits(a) ^ sign);
-    const double rest = number_finite(value - length * number_floor(value / length));
-    /* Where the quotient was rounded up to a whole number the rest is just below 0. */
-    const double raised = rest + (rest < 0.0 ? length : 0.0);
-    const double positive = raised > 0.0 ? raised : 0.0;
-    const double last = number_from_bits(number_bits(length) - 1); /* next double towards 0 */
-    const double held = number_select(positive < length, positive, last);
-    const double result = number_from_bits(number_bits(held) ^ sign) + 0.0; /* no -0 */
-    return number_select(length > 0.0, number_finite(result), 0.0);
+    const double rest = number_rest(number_from_bits(number_bits(a) ^ sign), length);
+    const double result = number_from_bits(number_bits(rest) ^ sign) + 0.0; /* no -0 */
+    const int usable = (length > 0.0) & (length <= DBL_MAX);
+    return usable ? result : 0.0;
 }
 
 static inline double number_apart(double a, double b) {
-    const double way = number_modulo(a - b, 1.0);
+    const double way = number_rest(a - b, 1.0);
     const double back = 1.0 - way;
-    return back < way ? back : way;
+    return number_smaller(back, way);
 }
 
 static inline double number_square_root(double x) {
-    return number_finite(sqrt(x > 0.0 ? x : 0.0));
+    return number_finite(sqrt(number_larger(x, 0.0)));
 }
 
 static inline double number_lerp(double a, double b, double c) {
     const double between = number_finite(a + c * (b - a));
-    return number_select(c == 0.0, a, number_select(c == 1.0, b, between));
+    return c == 0.0 ? a : ((c == 1.0 ? b : between));
 }
 
 static inline double number_over(double a, double b) {
-    return number_select(b > 0.0, number_unit(a / b), 1.0);
+    return b > 0.0 ? number_unit(a / b) : 1.0;
 }
 
 static inline double number_phase(double a, double b) {
-    return number_select(b > 0.0, number_finite(number_modulo(a, b) / b), 0.0);
+    return ((b > 0.0) & (b <= DBL_MAX)) ? number_rest(a, b) / b : 0.0;
+}
+
+/* 0 to 1 and back to 0 while x goes from 0 to 1. */
+static inline double number_there_and_back(double x) {
+    return number_finite(x < 0.5 ? 2.0 * x : 2.0 - 2.0 * x);
 }
 
 static inline double number_tick(double a, double b) {
-    return number_select(b > 0.0, number_finite(number_floor(a / b)), 0.0);
+    return b > 0.0 ? number_finite(number_floor(a / b)) : 0.0;
 }
 
 /* -------- powers -------- */
@@ -144,13 +156,12 @@ typedef struct NumberPair {
 
 /* log2(x), x > 0 and finite, to about 2^-65 of itself. The high part has 26 bits. */
 static inline NumberPair number_log2(double x) {
-    const double normal = number_select(x < DBL_MIN, x * 18014398509481984.0, x); /* 2^54 */
-    const double lifted = x < DBL_MIN ? 54.0 : 0.0;
+    const double normal = x < DBL_MIN ? x * 18014398509481984.0 : x; /* 2^54 */
     /* x = m * 2^e, m from sqrt(1/2) up to sqrt(2) */
     const uint64_t root_half = 0x3FE6A09E667F3BCDu;
-    const uint64_t moved = number_bits(normal) + (0x3FF0000000000000u - root_half);
-    const double exponent =
-        number_from_bits((moved >> 52) | 0x4330000000000000u) - NUMBER_WHOLE - 1023.0 - lifted;
+    const uint64_t moved = number_bits(normal) + (NUMBER_ONE - root_half);
+    const double biased = number_from_bits((moved >> 52) | 0x4330000000000000u) - NUMBER_WHOLE;
+    const double exponent = x < DBL_MIN ? biased - 1077.0 : biased - 1023.0;
     const double m = number_from_bits((moved & NUMBER_FRACTION) + root_half);
     /* s = (m - 1) / (m + 1); log(m) = 2 atanh(s) = 2/3 s (3 + s^2 + s^4 R(s^2)) */
     const double u = m - 1.0;
@@ -214,32 +225,29 @@ static inline double number_exp2(double high, double low) {
 
 static inline double number_power(double a, double b) {
     const double most = 36893488147419103232.0; /* 2^65: beyond, only 1 has a finite power not 0 */
-    const double bounded = b > -most ? b : -most;
-    const double y = bounded < most ? bounded : most;
-    const int usable = (a > 0.0) & (a <= DBL_MAX);
-    const NumberPair log = number_log2(number_select(usable, a, 1.0));
+    const double y = number_smaller(number_larger(b, -most), most);
+    const int usable = (a > 0.0) & (a <= DBL_MAX) & (b == b);
+    const NumberPair log = number_log2(usable ? a : 1.0);
     const double y_high = number_head(y);
     const double high = y_high * log.high; /* exact */
     const double low = (y - y_high) * log.high + y * log.low;
     const int inside = number_absolute(high + low) < 1100.0;
-    const double limit = number_signed(1100.0, high);
     const double power =
-        number_finite(number_exp2(number_select(inside, high, limit), inside ? low : 0.0));
-    const double of_zero = ((a == 0.0) & (b == 0.0)) ? 1.0 : 0.0;
-    return number_select(usable & (b == b), power, of_zero);
+        number_exp2(inside ? high : number_signed(1100.0, high), inside ? low : 0.0);
+    const double of_zero = number_absolute(a) + number_absolute(b) == 0.0 ? 1.0 : 0.0;
+    return (usable & (power <= DBL_MAX)) ? power : of_zero;
 }
 
 static inline double number_cube_root(double x) {
     const double size = number_absolute(x);
     const int small = size < DBL_MIN;
-    const double normal = number_select(small, size * 18014398509481984.0, size); /* 2^54 */
+    const double normal = small ? size * 18014398509481984.0 : size; /* 2^54 */
     /* normal = m * 2^r * 2^(3 (third - 341)), m in 1..2, r one of 0 1 2 */
     const double exponent =
         number_from_bits((number_bits(normal) >> 52) | 0x4330000000000000u) - NUMBER_WHOLE;
     const double third = ((exponent - 1.0) * (1.0 / 3.0) + NUMBER_SHIFT) - NUMBER_SHIFT;
     const double r = exponent - 3.0 * third;
-    const double m =
-        number_from_bits((number_bits(normal) & NUMBER_FRACTION) | 0x3FF0000000000000u);
+    const double m = number_from_bits((number_bits(normal) & NUMBER_FRACTION) | NUMBER_ONE);
     double root = -0x1.76d17613f7a65p-9;
     root = root * m + 0x1.fa5571d305f76p-6;
     root = root * m + -0x1.27e042e6dfb1cp-3;
@@ -247,22 +255,24 @@ static inline double number_cube_root(double x) {
     root = root * m + -0x1.55151e193a221p-1;
     root = root * m + 0x1.e6735136dcb34p-1;
     root = root * m + 0x1.c9df783d4065fp-2;
-    const double factor = r > 0.5 ? (r > 1.5 ? 1.5874010519681994 : 1.2599210498948732) : 1.0;
-    const double value = m * (r > 0.5 ? (r > 1.5 ? 4.0 : 2.0) : 1.0);
+    const double factor = 1.0 + r * (0.2261415738056466 + r * 0.03377947608922657); /* 2^(r/3) */
+    const double value = m * (1.0 + r * (0.5 + r * 0.5));                           /* 2^r */
     root = number_head(root * factor);
     const double again = value / (root * root); /* the square is exact */
     root = root + root * (again - root) / (2.0 * root + again);
     const double scale = number_from_bits(number_bits(third + (NUMBER_SHIFT + 682.0)) << 52);
-    const double result = root * scale * (small ? 3.814697265625e-06 : 1.0); /* 2^-18 */
-    return number_signed(number_select((size > 0.0) & (size <= DBL_MAX), result, 0.0), x);
+    const double scaled = root * scale;
+    const double result = small ? scaled * 0x1p-18 : scaled;
+    const int usable = (size > 0.0) & (size <= DBL_MAX);
+    return number_signed(usable ? result : 0.0, x);
 }
 
 /* -------- angles, in turns -------- */
 
 /* sin(2 pi (a + quarters / 4)) */
 static inline double number_wave(double a, uint64_t quarters) {
-    const double turn =
-        number_select(number_absolute(a) < NUMBER_WHOLE, a - number_nearest(a), 0.0);
+    const double angle = number_finite(a);
+    const double turn = angle - number_nearest(angle); /* exact */
     const double shifted = 4.0 * turn + NUMBER_SHIFT;
     const double f = turn - 0.25 * (shifted - NUMBER_SHIFT); /* exact, within an eighth */
     const uint64_t quadrant = number_bits(shifted) + quarters;
@@ -307,15 +317,16 @@ static inline double number_tangent(double a) {
 static inline double number_arc_tangent(double y, double x) {
     const double x_size = number_absolute(number_finite(x));
     const double y_size = number_absolute(number_finite(y));
-    const double larger = x_size > y_size ? x_size : y_size;
-    const double smaller = x_size > y_size ? y_size : x_size;
+    const double larger = number_larger(x_size, y_size);
+    const double smaller = number_smaller(x_size, y_size);
     /* Both times a power of two, so that neither their sum nor their quotient is out of range. */
-    const double scale = larger > 1e300 ? 0x1p-100 : (larger < 1e-290 ? 0x1p+200 : 1.0);
-    const double high = larger * scale;
-    const double low = smaller * scale;
+    const int huge = larger > 1e300, tiny = larger < 1e-290;
+    const double high = huge ? larger * 0x1p-100 : ((tiny ? larger * 0x1p+200 : larger));
+    const double low = huge ? smaller * 0x1p-100 : ((tiny ? smaller * 0x1p+200 : smaller));
     const int steep = low > high * 0.41421356237309503; /* beyond tan(pi / 8) */
-    const double u = number_finite(number_select(steep, low - high, low) /
-                                   number_select(steep, low + high, high));
+    const double over = steep ? low - high : low;
+    const double under = steep ? low + high : high;
+    const double u = number_finite(over / under); /* 0 / 0 at the origin */
     const double z = u * u;
     double rest = -0x1.777daa110c4a8p-9;
     rest = rest * z + 0x1.8df4f597974c7p-8;
@@ -328,11 +339,12 @@ static inline double number_arc_tangent(double y, double x) {
     rest = rest * z + -0x1.7483758c4b16bp-6;
     rest = rest * z + 0x1.04c26be3ae453p-5;
     rest = rest * z + -0x1.b2995e7b7b5ecp-5;
-    const double eighth = (steep ? 0.125 : 0.0) + (u * 0x1.45f306dc9c883p-3 + rest * z * u);
-    const double quarter = number_select(y_size > x_size, 0.25 - eighth, eighth);
-    const double half = number_select(x < 0.0, 0.5 - quarter, quarter);
+    const double part = u * 0x1.45f306dc9c883p-3 + rest * z * u;
+    const double eighth = steep ? 0.125 + part : part;
+    const double quarter = y_size > x_size ? 0.25 - eighth : eighth;
+    const double half = x < 0.0 ? 0.5 - quarter : quarter;
     const double angle = number_from_bits(number_bits(half) | (number_bits(y) & NUMBER_SIGN));
-    return number_select((angle > -0.5) & (angle != 0.0), angle, half);
+    return ((angle > -0.5) & (angle != 0.0)) ? angle : half;
 }
 
 #endif
