@@ -18,6 +18,12 @@ WERROR ?= -Werror
 CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno-math-errno -fvisibility=hidden -D_GNU_SOURCE -I. -I$(BUILD)/generated $(SANITISE) $(EXTRA_CFLAGS)
 LINK = $(CC) $(OPTIMISE) $(SANITISE) $(EXTRA_CFLAGS) $(LDFLAGS)
 # The template that lemon comes with, by its full name: a stray lempar.c must not be taken.
+# One short line a step; V=1 shows the commands.
+ifneq ($(V),1)
+Q = @echo '  $(1) $@';
+else
+Q =
+endif
 LEMPAR := /usr/share/lemon/lempar.c
 
 LIBRARY_SOURCES := $(wildcard runtime/core/*.c lang/*.c runtime/vm/*.c runtime/light/*.c runtime/time/*.c backends/*.c runtime/library/*.c)
@@ -44,10 +50,10 @@ all: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so
 GENERATED := $(BUILD)/generated/grammar.c $(BUILD)/generated/grammar.h $(BUILD)/generated/lexer.c $(BUILD)/generated/font.c
 $(BUILD)/generated/grammar.c $(BUILD)/generated/grammar.h &: lang/grammar.y
 	@mkdir -p $(BUILD)/generated
-	cd lang && lemon -l -q -T$(LEMPAR) -d$(abspath $(BUILD)/generated) grammar.y && touch $(abspath $(BUILD)/generated)/grammar.c $(abspath $(BUILD)/generated)/grammar.h
+	$(call Q,GEN)cd lang && lemon -l -q -T$(LEMPAR) -d$(abspath $(BUILD)/generated) grammar.y && touch $(abspath $(BUILD)/generated)/grammar.c $(abspath $(BUILD)/generated)/grammar.h
 $(BUILD)/generated/lexer.c: lang/lexer.re
 	@mkdir -p $(BUILD)/generated
-	re2c -W -Werror -i --no-generation-date --no-version -o $@ $<
+	$(call Q,GEN)re2c -W -Werror -i --no-generation-date --no-version -o $@ $<
 # The letters of pictures, from font files (LICENSE names them); the tool runs on this machine.
 HOST_CC ?= gcc
 FONTS := /usr/share/fonts/truetype/dejavu
@@ -59,10 +65,10 @@ $(BUILD)/generated/font.c: backends/font/render.c backends/font.h
 # ---- objects ----
 $(BUILD)/object/generated/%.o: $(BUILD)/generated/%.c $(GENERATED)
 	@mkdir -p $(@D)
-	$(CC) $(CFLAGS) -MMD -c -o $@ $<
+	$(call Q,CC)$(CC) $(CFLAGS) -MMD -c -o $@ $<
 $(BUILD)/object/%.o: %.c | $(GENERATED)
 	@mkdir -p $(@D)
-	$(CC) $(CFLAGS) $(FLAGS_$(*F)) -MMD -c -o $@ $<
+	$(call Q,CC)$(CC) $(CFLAGS) $(FLAGS_$(*F)) -MMD -c -o $@ $<
 # The inner loops a second time for AVX2, chosen at start; without FMA, so the bits are the same.
 # No trapping: gcc may compute both sides of a selection, so all loops become vector code.
 FLAGS_kernels ?= $(if $(SANITISE),,-O3) -fno-trapping-math
@@ -71,7 +77,7 @@ AVX2 := -mavx2
 endif
 $(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(GENERATED)
 	@mkdir -p $(@D)
-	$(CC) $(CFLAGS) $(FLAGS_kernels) $(AVX2) -DKERNELS_AVX2 -MMD -c -o $@ $<
+	$(call Q,CC)$(CC) $(CFLAGS) $(FLAGS_kernels) $(AVX2) -DKERNELS_AVX2 -MMD -c -o $@ $<
 
 # ---- what is made ----
 # One object whose hidden symbols are local, so that the static library shows gloam_ names only.
@@ -80,16 +86,16 @@ $(BUILD)/libgloam.a: $(LIBRARY_OBJECTS)
 	objcopy --localize-hidden $(BUILD)/object/libgloam.o
 	rm -f $@ && ar rcs $@ $(BUILD)/object/libgloam.o
 $(BUILD)/libgloam.so: $(LIBRARY_OBJECTS)
-	$(LINK) -shared -Wl,-soname,libgloam.so.0 -Wl,--no-undefined -o $@ $(LIBRARY_OBJECTS) -lpng -lz
+	$(call Q,LD)$(LINK) -shared -Wl,-soname,libgloam.so.0 -Wl,--no-undefined -o $@ $(LIBRARY_OBJECTS) -lpng -lz
 $(BUILD)/object/everything.a: $(LIBRARY_OBJECTS)
 	rm -f $@ && ar rcs $@ $^
 $(BUILD)/gloam: $(COMMAND_OBJECTS) $(BUILD)/object/everything.a
-	$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -lpng -lz
+	$(call Q,LD)$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -lpng -lz
 
 # ---- tests ----
 $(BUILD)/tests/%: $(BUILD)/object/tests/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a
 	@mkdir -p $(@D)
-	$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a -lcmocka -lmpfr -lgmp -lpng -lz -lm
+	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a -lcmocka -lmpfr -lgmp -lpng -lz -lm
 $(BUILD)/object/tests/%.o: CFLAGS += -Wno-missing-prototypes
 
 .PHONY: test test-slow run-tests bench
