@@ -195,9 +195,9 @@ static int take_number(const OptionText *option, const char *given, Options *opt
                    : wants(option, given, "30s");
     case OPTION_SIZE:
         if (sscanf(given, "%ux%u%c", &options->width, &options->height, &rest) != 2 ||
-            options->width < 200 || options->height < 100 || options->width > 8000 ||
-            options->height > 8000)
-            return command_fail(EXIT_CALL, "--size takes 200x100 to 8000x8000, not `%s`", given);
+            options->width < 240 || options->height < 160 || options->width > 8192 ||
+            options->height > 8192)
+            return command_fail(EXIT_CALL, "--size takes 240x160 to 8192x8192, not `%s`", given);
         return EXIT_DONE;
     default:
         return take_word(option, given, options);

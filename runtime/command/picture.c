@@ -1,0 +1,59 @@
+/* gloam picture: a routine as one PNG. */
+#include "backends/picture.h"
+
+#include <string.h>
+
+#include "runtime/command/load.h"
+
+static const float *render(void *context, int64_t microseconds) {
+    Stage *stage = context;
+    return stage_render(stage, stage->routine, microseconds);
+}
+
+/* "ring of 16", "grid 8 by 8 `window`" */
+static void describe(const Stage *stage, char *text, size_t size) {
+    static const char *NAMES[] = {"strip of", "ring of", "grid", "ball of", "lamp of"};
+    const Shape *shape = stage->lamp.shape;
+    const char *name = NAMES[shape_form(shape)];
+    if (shape_form(shape) == FORM_GRID)
+        snprintf(text, size, "%s %u by %u", name, shape_across(shape), shape_up(shape));
+    else
+        snprintf(text, size, "%s %u", name, shape_pixels(shape));
+}
+
+static int draw(Stage *stage, const Options *options, Output *output) {
+    char note[64];
+    describe(stage, note, sizeof note);
+    PictureOptions own = {.start = options->start,
+                          .length = stage_length(stage, options),
+                          .fps = 60,
+                          .width = (int)options->width,
+                          .height = (int)options->height,
+                          .note = note};
+    BackendOptions to = {.pixels = stage->lamp.scene.pixels,
+                         .descriptor = fileno(output->stream),
+                         .title = stage_routine_name(stage, stage->routine),
+                         .own = &own};
+    BackendError error;
+    return picture_draw(&to, render, stage, &error)
+               ? EXIT_DONE
+               : command_fail(EXIT_MACHINE, "%s", error.sentence);
+}
+
+int picture_run(const Options *options) {
+    if (!options->output)
+        return command_fail(EXIT_CALL, "a picture needs a file: -o dawn.png (- is standard output)");
+    Stage stage;
+    Output output;
+    int status = stage_open(&stage, options, false);
+    if (status == EXIT_DONE)
+        stage_say_clock(&stage, options);
+    if (status == EXIT_DONE)
+        status = command_open(&output, options->output);
+    if (status == EXIT_DONE) {
+        status = draw(&stage, options, &output);
+        status = command_close(&output, status == EXIT_DONE, status);
+    }
+    stage_close(&stage);
+    return status;
+}
