@@ -13,9 +13,11 @@ static int formatted(const Options *options, const char *text, size_t length, ch
     bool done = lang_format(sink, options->file, text, length, out, out_length);
     if (!done)
         diagnostics_print(sink, stderr, command_colours(options, stderr));
-    bool memory = diagnostics_out_of_memory(sink);
+    bool memory = diagnostics_out_of_memory(sink) || diagnostics_total(sink) == 0;
     diagnostics_free(sink);
-    return done ? EXIT_DONE : memory ? EXIT_MACHINE : EXIT_WRONG;
+    if (!done && memory)
+        return command_fail(EXIT_MACHINE, "out of memory");
+    return done ? EXIT_DONE : EXIT_WRONG;
 }
 
 int format_run(const Options *options) {
