@@ -14,6 +14,7 @@ typedef struct Checks {
     uint32_t lamp_count;
     LampInfo *lamps; /* in the arena */
     PlaceInfo place;
+    bool no_memory; /* where no arena tells */
 } Checks;
 
 /* Numbers dials, events and routines, fills target's arrays and program's views of them. */
@@ -25,17 +26,20 @@ void place_check(Checks *checks);
 bool points_read(Checks *checks, const Node *file, LampInfo *lamp);
 /* The timetable of the main file; after lamps, place and declarations. */
 void timetable_check(Checks *checks);
-/* What entries say to play: the part behind the moment. */
+
+/* What is played: the part of an entry behind its moment. */
 typedef struct PlayFacts {
-    double lasts;      /* of the routine; 0: goes on, or not known */
-    bool known;        /* the routine was found */
-    bool ends;         /* there is `for` or `until` */
-    double ends_after; /* of a `for`: microseconds; else 0 */
+    bool known;   /* the routine was found (or is `off`) */
+    bool ends;    /* there is `for` or `until` */
+    double lasts; /* of the routine, microseconds; 0: goes on, or not known */
+    double stays; /* what a `for` says, microseconds; 0: not said */
 } PlayFacts;
 PlayFacts play_check(Checks *checks, const Node *play);
 void on_lamp_check(Checks *checks, const Node *on_lamp);
 void moment_check(Checks *checks, const Node *moment);
 void days_check(Checks *checks, const Node *clauses);
+/* Entries that begin while a `by` is on its way to its moment (rule Z13). */
+void run_up_check(Checks *checks);
 
 /* -------- small common ones -------- */
 

@@ -308,7 +308,7 @@ static void check_then(ExpandProgram *program, const Symbol *symbol, RoutineInfo
 /* Rule L7: a chain of `then` may not return to itself. Each routine has one follower, so a walk
  * that is longer than their number has met a loop. */
 static void check_chains(ExpandProgram *program, Numbers *numbers) {
-    uint16_t count = program->routine_count;
+    uint16_t count = numbers->target->routine_count;
     bool told[LIMIT_ROUTINES] = {false};
     for (uint16_t i = 0; i < count; i++) {
         char loop[600] = "";
@@ -355,10 +355,9 @@ bool declarations_check(ExpandProgram *program, Program *target) {
     program->dials = target->dials;
     program->dial_count = target->dial_count;
     program->routines = target->routines;
-    program->routine_count = target->routine_count;
     for (uint16_t i = 0; i < program->dial_count; i++)
         check_dial(program, numbers->symbols[NUMBER_DIALS][i], &target->dials[i]);
-    for (uint16_t i = 0; i < program->routine_count; i++)
+    for (uint16_t i = 0; i < target->routine_count; i++)
         check_routine(program, numbers->symbols[NUMBER_ROUTINES][i], &target->routines[i]);
     check_chains(program, numbers);
     return true;

@@ -4,7 +4,7 @@
 #include "lang/emit_inside.h"
 #include "runtime/core/memory.h"
 
-enum { FOREVER = UINT32_MAX };
+#define FOREVER UINT32_MAX
 
 /* Where a value is held, and until when. */
 typedef struct Holder {

@@ -20,6 +20,8 @@ const char *type_name(Type type);
 
 typedef struct Typed {
     Type type;
+    bool runs; /* grows with time without end: `t`, `tick`, sums and multiples of them (rule R4) */
+    bool smooth; /* moves, and not only in steps (rule N5) */
     Value value;
 } Typed;
 

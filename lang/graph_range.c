@@ -362,11 +362,11 @@ static bool may_be_minus_zero(const Graph *graph, const GraphNode *node) {
         return b->minus_zero || c->minus_zero;
     case OP_FLOOR:
     case OP_CEILING:
+    case OP_ROUND:
     case OP_TICK:
         return !is_positive(a);
     case OP_ABSOLUTE:
     case OP_SQUARE_ROOT:
-    case OP_ROUND:
     case OP_MICROSECONDS:
     case OP_MODULO:
     case OP_APART:

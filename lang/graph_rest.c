@@ -4,7 +4,7 @@
 #include "runtime/core/memory.h"
 
 /* By value: the rest as a value that does not move; NEVER where it never rests; 0 not known. */
-enum { NEVER = UINT32_MAX };
+#define NEVER UINT32_MAX
 
 typedef struct Rests {
     Graph *graph;

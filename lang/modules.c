@@ -33,7 +33,7 @@ static const char *trouble_with(ReadStatus status) {
     case READ_DIRECTORY:
         return "is a folder: name a file in it";
     case READ_TOO_LARGE:
-        return "has more than 1 MiB, the most of one file: split it and join the parts by `use`";
+        return "has more than 1 MiB, the most of one file: split it";
     case READ_OUTSIDE:
         return "lies outside the folder of the file that is compiled: copy it into that folder";
     default:

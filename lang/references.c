@@ -181,16 +181,10 @@ static void walk(Check *check, const Node *node) {
 
 /* -------- names inside names -------- */
 
-/* The later of both in the text is the one that is wrong. */
-static void report_twice(Check *check, const Node *a, const Node *b) {
-    const Node *first = a->span.begin < b->span.begin ? a : b;
-    names_report_twice(check->modules->sink, first == a ? b : a, first);
-}
-
-static void check_inner_name(Check *check, const Node *name, const Node *item) {
+static void check_inner_name(Check *check, const Node *name) {
     const Symbol *symbol = names_find_own(check->module, name->text);
     if (symbol && symbol->kind != SYMBOL_LAMP)
-        report_twice(check, item, symbol->node);
+        names_report_twice(check->modules->sink, name, symbol->node);
     names_warn_hidden(check->modules->sink, name);
 }
 
@@ -201,20 +195,20 @@ static void check_parameters(Check *check, const Node *parameters) {
             continue;
         for (const Node *q = parameters; q != p; q = q->next)
             if (q->text && strcmp(p->text, q->text) == 0)
-                report_twice(check, p, q);
+                names_report_twice(check->modules->sink, p, q);
         const Local *local = find_local(check, p->text);
         if (local)
-            report_twice(check, p, local->node);
+            names_report_twice(check->modules->sink, p, local->node);
         else
-            check_inner_name(check, p, p);
+            check_inner_name(check, p);
     }
 }
 
 /* -------- what nothing reads -------- */
 
-static void warn_unused(Check *check, const Node *name, const char *what) {
-    diagnostics_report(check->modules->sink, SEVERITY_WARNING, "unused", name->span, SPAN_NONE,
-                       NULL, "nothing reads the %s `%s`", what, name->text);
+static void warn_unused(Check *check, const Node *name, const char *code, const char *what) {
+    diagnostics_report(check->modules->sink, SEVERITY_WARNING, code, name->span, SPAN_NONE, NULL,
+                       "%s`%s` is not used", what, name->text);
 }
 
 static void walk_let(Check *check, const Node *let, uint32_t vertex) {
@@ -229,7 +223,7 @@ static void walk_let(Check *check, const Node *let, uint32_t vertex) {
     unsigned bit = 0;
     for (const Node *p = let->b; p && bit < LIMIT_PARAMETERS; p = p->next, bit++)
         if (p->text && !(check->parameters_read & 1u << bit))
-            warn_unused(check, p, "parameter");
+            warn_unused(check, p, "unused-parameter", "the parameter ");
 }
 
 /* -------- items -------- */
@@ -261,7 +255,7 @@ static bool open_routine(Check *check, const Node *routine, uint32_t first) {
             check->locals[check->local_count++] = check->locals[i];
     }
     for (uint32_t i = 0; i < check->local_count; i++)
-        check_inner_name(check, check->locals[i].node->a, check->locals[i].node);
+        check_inner_name(check, check->locals[i].node->a);
     return true;
 }
 
@@ -468,9 +462,9 @@ static void find_unused(Check *check) {
         if (vertex->read || !(vertex->local || (vertex->module == main_module && routines)))
             continue;
         if (vertex->node->kind == NODE_LET)
-            warn_unused(check, vertex->node->a, vertex->node->b ? "function" : "name");
+            warn_unused(check, vertex->node->a, "unused-let", "");
         else if (vertex->node->kind == NODE_DIAL)
-            warn_unused(check, vertex->node->a, "dial");
+            warn_unused(check, vertex->node->a, "unused-dial", "the dial ");
     }
 }
 

@@ -23,6 +23,7 @@ enum {
     LIMIT_GROUPS = 256,             /* names asked for by within(...) in a program */
     LIMIT_VALUES = 60000,           /* values of one routine's graph after expansion */
     LIMIT_EXPANSIONS = 200000,      /* expressions expanded for one routine */
+    LIMIT_DEPTH = 2000,             /* expressions within one another, names followed */
     LIMIT_INSTRUCTIONS = 16384,     /* instructions of one routine */
     LIMIT_REGISTERS = 8192,         /* registers of one kind in one routine */
     LIMIT_RAMPS = 4096,             /* ramps of one routine */

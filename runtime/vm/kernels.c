@@ -39,11 +39,13 @@ const Kernels kernels_avx2 = {0};
                      ALIGNED(const double, c), ALIGNED(const double, d), (uint16_t)k);             \
     }
 
-/* Operand `index` of a channel: a colour's, or a number in single precision. */
+/* Operand `index` of a channel: a colour's; a number in single precision, but a number in front
+ * is a truth. */
 #define CHANNEL_OPERAND(kinds, index, pointer)                                                     \
     (sizeof(kinds) > 3 + (index) && (kinds)[2 + (index)] == 'c'                                    \
          ? ALIGNED(const float, pointer)[channel * LANES + i]                                      \
-         : (float)ALIGNED(const double, pointer)[i])
+     : (index) == 0 ? (ALIGNED(const double, pointer)[i] != 0.0 ? 1.0f : 0.0f)                     \
+                    : (float)ALIGNED(const double, pointer)[i])
 
 #define KERNEL_OF_CHANNEL(name, kinds, expression)                                                 \
     static inline void lanes_##name(float *restrict out, const void *a_lanes, const void *b_lanes, \

@@ -17,7 +17,8 @@
 enum { ROWS = 176, BEATS = 10000, PIXELS = 60, COLOURS = 5, CLASSES = 16 };
 
 /* First outputs of SplitMix64 from the seed 1234567 (from memory of Rosetta Code, "Pseudo-random
- * numbers/Splitmix64"): its state grows by 0x9E3779B97F4A7C15, each output is mixed by its finaliser. */
+ * numbers/Splitmix64"): its state grows by 0x9E3779B97F4A7C15, each output is mixed by its
+ * finaliser. */
 static void test_mixer(void **state) {
     (void)state;
     static const uint64_t wanted[] = {6457827717110365317u, 3203168211198807973u,

@@ -1,0 +1,220 @@
+/* Lets and functions: expanded where they are used, at the time that it is there (rules M1, M2,
+ * M3, M8). */
+#include "lang/expand_private.h"
+
+#include <string.h>
+
+/* -------- loops -------- */
+
+/* Loops are found and told before types are looked at; this is for one that was not. */
+static void say_loop(const Context *in, const Node *reference, const Node *definition) {
+    in->expander->failed = true;
+    if (expand_said(in, "defined-by-itself"))
+        return;
+    const char *text = definition->a->text;
+    const char *loop = expand_print(in, "`%s`", text);
+    const Context *at = in;
+    for (int shown = 0; at && at->definition != definition; at = at->outer)
+        if (at->definition && shown++ < 20)
+            loop = expand_print(in, "`%s` -> %s", at->definition->a->text, loop);
+    bool itself = in->definition == definition;
+    const char *more = itself ? "" : expand_print(in, ": `%s` -> %s", text, loop);
+    if (definition->b)
+        expand_error_here(in, "defined-by-itself", reference, NULL,
+                          "a function is written out where it is called: `%s` is defined by "
+                          "itself%s",
+                          text, more);
+    else
+        expand_error_here(in, "defined-by-itself", reference, NULL,
+                          "nothing changes here: a `let` names an expression; `%s` is defined by "
+                          "itself%s",
+                          text, more);
+}
+
+static bool is_loop(const Context *in, const Node *reference, const Node *definition) {
+    for (const Context *at = in; at; at = at->outer)
+        if (at->definition == definition) {
+            say_loop(in, reference, definition);
+            return true;
+        }
+    return false;
+}
+
+/* -------- lets and arguments -------- */
+
+Typed expand_let(const Context *in, const Node *reference, const Meaning *meaning) {
+    const Node *let;
+    Context inner = *in;
+    inner.frame = NULL;
+    inner.outer = in;
+    inner.reference = reference;
+    if (meaning->kind == MEANING_LOCAL) {
+        meaning->local->used = true;
+        let = meaning->local->node;
+    } else {
+        meaning->symbol->used = true;
+        let = meaning->symbol->node;
+        inner.module = meaning->symbol->module;
+        inner.scope = NULL;
+    }
+    if (let->b) {
+        expand_error_here(in, "function-without-arguments", reference,
+                          expand_print(in, "`%s(...)`", let->a->text), "`%s` is a function",
+                          let->a->text);
+        return NOTHING;
+    }
+    Typed typed;
+    if (expand_recall(in, let, &typed))
+        return typed;
+    if (is_loop(in, reference, let)) {
+        expand_remember(in, let, NOTHING);
+        return NOTHING;
+    }
+    inner.definition = let;
+    expand_count(in, let);
+    typed = expand(&inner, let->c);
+    expand_remember(in, let, typed);
+    return typed;
+}
+
+Typed expand_argument(const Context *in, Binding *binding) {
+    Context inner = *binding->context;
+    binding->used = true;
+    inner.clock = in->clock;
+    Typed typed;
+    if (expand_recall(&inner, binding, &typed))
+        return typed;
+    typed = expand(&inner, binding->node);
+    expand_remember(&inner, binding, typed);
+    return typed;
+}
+
+/* -------- calls -------- */
+
+static uint32_t length_of(const Node *list) {
+    uint32_t count = 0;
+    for (; list; list = list->next)
+        count++;
+    return count;
+}
+
+static const char *signature(const Context *in, const Node *let) {
+    const char *text = expand_print(in, "%s(", let->a->text);
+    for (const Node *parameter = let->b; parameter; parameter = parameter->next)
+        text = expand_print(in, "%s%s%s", text, parameter->text, parameter->next ? ", " : ")");
+    return text;
+}
+
+static const char *plural(uint32_t count) {
+    return count == 1 ? "argument" : "arguments";
+}
+
+static bool bind(const Context *in, const Node *let, const Node *call, Frame *frame) {
+    uint32_t wanted = length_of(let->b), given = length_of(call->b);
+    if (wanted != given) {
+        expand_error(in, "wrong-count", call, NULL, expand_print(in, "`%s`", signature(in, let)),
+                     "`%s` takes %u %s, here are %u", let->a->text, (unsigned)wanted,
+                     plural(wanted), (unsigned)given);
+        return false;
+    }
+    *frame = (Frame){.function = let, .call = call, .caller = in, .count = wanted};
+    frame->bindings = expand_allocate(in, wanted * sizeof(Binding));
+    if (!frame->bindings)
+        return false;
+    const Node *parameter = let->b, *argument = call->b;
+    for (uint32_t i = 0; i < wanted; i++) {
+        frame->bindings[i] = (Binding){parameter->text, argument, in, false};
+        parameter = parameter->next;
+        argument = argument->next;
+    }
+    return true;
+}
+
+Typed expand_user_call(const Context *in, const Node *call, const Meaning *meaning) {
+    const Node *let;
+    Frame frame;
+    Context inner = *in;
+    if (meaning->kind == MEANING_LOCAL) {
+        meaning->local->used = true;
+        let = meaning->local->node;
+    } else {
+        meaning->symbol->used = true;
+        let = meaning->symbol->node;
+        inner.module = meaning->symbol->module;
+        inner.scope = NULL;
+    }
+    if (!let->b) {
+        expand_error_here(in, "no-function", call->a, expand_print(in, "`%s`", let->a->text),
+                          "`%s` is no function: it takes no arguments", let->a->text);
+        return NOTHING;
+    }
+    if (is_loop(in, call, let) || !bind(in, let, call, &frame))
+        return NOTHING;
+    inner.frame = &frame;
+    inner.outer = in;
+    inner.reference = call;
+    inner.definition = let;
+    expand_count(in, let);
+    Typed typed = expand(&inner, let->c);
+    for (uint32_t i = 0; i < frame.count; i++)
+        if (!frame.bindings[i].used)
+            expand(in, frame.bindings[i].node);
+    return typed;
+}
+
+/* A function that nothing calls: its arguments are of no type, about which all keep silent. */
+void expand_check_parameters(const Context *in, const Node *let) {
+    static const Node hole = {.kind = NODE_HOLE, .height = 1};
+    uint32_t count = length_of(let->b);
+    Frame frame = {.function = let, .call = NULL, .caller = in, .count = count};
+    frame.bindings = expand_allocate(in, count * sizeof(Binding));
+    if (!frame.bindings)
+        return;
+    const Node *parameter = let->b;
+    for (uint32_t i = 0; i < count; i++, parameter = parameter->next)
+        frame.bindings[i] = (Binding){parameter->text, &hole, in, false};
+    Context inner = *in;
+    inner.frame = &frame;
+    inner.outer = in;
+    inner.definition = let;
+    expand(&inner, let->c);
+}
+
+/* -------- the lets of a routine -------- */
+
+/* Of two of one name, which was reported, the first counts. */
+static bool is_named(const Scope *scope, const char *name) {
+    for (uint32_t i = 0; i < scope->count; i++)
+        if (strcmp(scope->locals[i].node->a->text, name) == 0)
+            return true;
+    return false;
+}
+
+Scope *expand_scope(const Context *in, const Node *routine) {
+    uint32_t count = 0;
+    for (const Node *item = routine->d; item; item = item->next)
+        if (item->kind == NODE_LET && item->a && item->a->text)
+            count++;
+    Scope *scope = expand_allocate(in, sizeof *scope);
+    Local *locals = expand_allocate(in, (count + 1) * sizeof *locals);
+    if (!scope || !locals)
+        return NULL;
+    scope->locals = locals;
+    for (const Node *item = routine->d; item; item = item->next)
+        if (item->kind == NODE_LET && item->a && item->a->text && !is_named(scope, item->a->text))
+            locals[scope->count++] = (Local){item, false};
+    return scope;
+}
+
+void expand_check_locals(const Context *in) {
+    for (uint32_t i = 0; i < in->scope->count; i++) {
+        Local *local = &in->scope->locals[i];
+        if (local->used)
+            continue;
+        Meaning meaning = {.kind = MEANING_LOCAL, .local = local};
+        if (local->node->b)
+            expand_check_parameters(in, local->node);
+        else
+            expand_let(in, local->node->a, &meaning);
+    }
+}

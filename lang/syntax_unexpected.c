@@ -1,0 +1,503 @@
+/* A token that does not fit: what is said of it, and how to go on without saying more. */
+#include <stdarg.h>
+#include <string.h>
+#include <strings.h>
+
+#include "lang/syntax.h"
+
+#include "grammar.h"
+
+typedef struct Unexpected {
+    Syntax *s;
+    const void *grammar;
+    bool quiet;
+    Token *token;
+    const Token *before; /* NULL: it is the first */
+    const Token *after;
+    char text[EXCERPT + 4];
+    int *insert;
+} Unexpected;
+
+static bool accepts(const Unexpected *u, int kind) { return grammar_accepts(u->grammar, kind); }
+
+static bool before_is(const Unexpected *u, int kind) { return u->before && u->before->kind == kind; }
+
+/* Whether something is missing at the end of the line rather than wrong at the token. */
+static bool at_line_end(const Unexpected *u) {
+    return u->before && (u->token->kind == 0 || u->token->first_on_line);
+}
+
+#if defined(__GNUC__)
+__attribute__((format(printf, 4, 5)))
+#endif
+static void report(const Unexpected *u, const char *code, const char *hint, const char *format,
+                   ...) {
+    char message[600];
+    va_list arguments;
+    if (u->quiet)
+        return;
+    va_start(arguments, format);
+    vsnprintf(message, sizeof message, format, arguments);
+    va_end(arguments);
+    if (at_line_end(u))
+        syntax_error(u->s, code, u->before->end, u->before->end, hint, "%s", message);
+    else
+        syntax_error(u->s, code, u->token->begin, u->token->end, hint, "%s", message);
+}
+
+/* ---- lists of what is expected ---- */
+
+static const char *const CLASSES[] = {
+    [TK_NUMBER] = "a number",   [TK_PERCENT] = "a percentage", [TK_DURATION] = "a duration",
+    [TK_ANGLE] = "an angle",    [TK_KELVIN] = "a warmth",      [TK_VOLT] = "volts",
+    [TK_AMPERE] = "amperes",    [TK_HERTZ] = "a frequency",    [TK_TIME] = "a time of day",
+    [TK_DATE] = "a date",       [TK_COLOUR] = "a colour",      [TK_STRING] = "a text in quotes",
+    [TK_NAME] = "a name",       [TK_EASE] = "an easing",       [TK_EASEFN] = "an easing",
+    [TK_SUN] = "`sunset`",      [TK_WEEKDAY] = "a day",        [TK_MONTH] = "a month",
+    [TK_TWILIGHT] = "`civil`",  [TK_DAWN] = "`dusk`",          [TK_HUEDIR] = "`shorter`",
+    [TK_ATMOMENT] = "`at`",     [TK_BYMOMENT] = "`by`",        [TK_UNTILCLOCK] = "`until`",
+    [TK_ANDBACK] = "`and back`", [TK_ANDROUND] = "`and round`", [TK_EASECALL] = "`ease(`",
+    [TK_HYPHENNAME] = "a name", [TK_LBRACE] = "`{`",           [TK_RBRACE] = "`}`",
+    [TK_LPAREN] = "`(`",        [TK_RPAREN] = "`)`",           [TK_COMMA] = "`,`",
+    [TK_DOT] = "`.`",           [TK_DOTDOT] = "`..`",          [TK_EQUALS] = "`=`",
+    [TK_EQ] = "`==`",           [TK_NE] = "`!=`",              [TK_LT] = "`<`",
+    [TK_LE] = "`<=`",           [TK_GT] = "`>`",               [TK_GE] = "`>=`",
+    [TK_PLUS] = "`+`",          [TK_MINUS] = "`-`",            [TK_STAR] = "`*`",
+    [TK_SLASH] = "`/`",         [TK_ARROW] = "`->`",           [TK_BAR] = "`|`",
+};
+enum { CLASS_COUNT = sizeof CLASSES / sizeof CLASSES[0], TOKENS = 160, SHOWN = 6 };
+
+/* Kinds that are told as one where `needs` of them (the first ones) are expected together. */
+static const struct Group {
+    const char *name;
+    uint8_t needs;
+    uint8_t kinds[24];
+} GROUPS[] = {
+    {"an expression", 3, {TK_NUMBER, TK_NAME, TK_LPAREN, TK_PERCENT, TK_DURATION, TK_ANGLE,
+                          TK_KELVIN, TK_TIME, TK_COLOUR, TK_TRUE, TK_FALSE, TK_MINUS, TK_NOT,
+                          TK_IF, TK_EASECALL}},
+    {"an operator", 3, {TK_PLUS, TK_STAR, TK_SLASH, TK_MINUS, TK_EQ, TK_NE, TK_LT, TK_LE, TK_GT,
+                        TK_GE, TK_AND, TK_OR}},
+    {"a declaration or an entry", 2, {TK_USE, TK_ROUTINE, TK_LET, TK_DIAL, TK_LAMP, TK_WHEN,
+                                      TK_BETWEEN, TK_ATMOMENT, TK_BYMOMENT, TK_UNTILCLOCK,
+                                      TK_EVENT, TK_PLACE, TK_PAINT}},
+    {"a layer", 1, {TK_PAINT, TK_LET}},
+    {"a driver (`over`, `every`, `for`, `along` or `throughout`)", 2,
+     {TK_OVER, TK_EVERY, TK_FOR, TK_ALONG, TK_THROUGHOUT, TK_ANDBACK, TK_ANDROUND}},
+    {"an easing", 2, {TK_EASE, TK_EASEFN}},
+    {"a name", 2, {TK_NAME, TK_HYPHENNAME}},
+    {"a moment (`19:30`, `sunset`, `civil dusk`)", 2, {TK_SUN, TK_TWILIGHT, TK_TIME}},
+    {"days (`on fri`, `in nov`, `from`, `until`, `except`)", 4,
+     {TK_IN, TK_FROM, TK_UNTIL, TK_EXCEPT, TK_ON}},
+    {"a bound (`not before`, `not after`, `else`)", 2, {TK_NOT, TK_ELSE}},
+    {"a property (`pixels`, `shape`, `chip`, `port`, ...)", 3,
+     {TK_PIXELS, TK_SHAPE, TK_CHIP, TK_PORT, TK_ORDER, TK_SUPPLY, TK_LEVEL, TK_WHITE, TK_TURNED,
+      TK_MIRRORED, TK_PART, TK_GROUP, TK_DRAWS, TK_GAIN, TK_DIE, TK_DITHER, TK_REPAINT, TK_CLOCK,
+      TK_ENDS, TK_FLASHES, TK_UNIVERSE, TK_PRIORITY}},
+    {"a shape (`strip`, `ring`, `grid`, `ball` or `points`)", 2,
+     {TK_STRIP, TK_RING, TK_GRID, TK_BALL, TK_POINTS}},
+};
+
+typedef struct Wanted {
+    bool kinds[TOKENS];
+} Wanted;
+
+static bool wanted_kind(const void *context, int kind) {
+    return ((const Wanted *)context)->kinds[kind];
+}
+
+static void expected_kinds(const Unexpected *u, Wanted *wanted) {
+    bool name = accepts(u, TK_NAME);
+    memset(wanted, 0, sizeof *wanted);
+    for (int kind = 1; kind < grammar_token_count() && kind < TOKENS; kind++) {
+        bool hidden = kind == TK_BAD || kind == TK_HOLE || kind == TK_HOLE_HEADER ||
+                      kind == TK_HOLE_PAREN || kind == TK_REMAINDER || kind == TK_IFPREC ||
+                      kind == TK_NEG;
+        /* A soft word fits wherever a name does. */
+        wanted->kinds[kind] = !hidden && !(name && grammar_is_soft(kind)) && accepts(u, kind);
+    }
+}
+
+static uint32_t expected_groups(Wanted *wanted, const char *names[], uint32_t room) {
+    uint32_t count = 0;
+    for (size_t g = 0; g < sizeof GROUPS / sizeof GROUPS[0]; g++) {
+        uint8_t found = 0;
+        for (uint8_t i = 0; i < GROUPS[g].needs; i++)
+            found += wanted->kinds[GROUPS[g].kinds[i]];
+        if (found < GROUPS[g].needs || count == room)
+            continue;
+        names[count++] = GROUPS[g].name;
+        for (size_t i = 0; i < sizeof GROUPS[g].kinds && GROUPS[g].kinds[i]; i++)
+            wanted->kinds[GROUPS[g].kinds[i]] = false;
+    }
+    return count;
+}
+
+/* "an expression, `)` or `,`" */
+static void expected_text(const Unexpected *u, char *buffer, size_t size) {
+    Wanted wanted;
+    const char *names[SHOWN + 1];
+    char quoted[SHOWN + 1][40];
+    uint32_t count, quotes = 0;
+    size_t out = 0;
+    expected_kinds(u, &wanted);
+    count = expected_groups(&wanted, names, SHOWN);
+    bool more = false;
+    for (int kind = 1; kind < TOKENS; kind++) {
+        if (!wanted.kinds[kind])
+            continue;
+        if (count == SHOWN) {
+            more = true;
+            break;
+        }
+        const char *word = kind < CLASS_COUNT ? CLASSES[kind] : NULL;
+        if (!word && word_spelling(kind)) {
+            snprintf(quoted[quotes], sizeof quoted[0], "`%s`", word_spelling(kind));
+            word = quoted[quotes++];
+        }
+        if (word)
+            names[count++] = word;
+    }
+    if (count == 0)
+        names[count++] = "nothing more";
+    for (uint32_t i = 0; i < count && out < size; i++) {
+        const char *join = i == 0 ? "" : i + 1 == count && !more ? " or " : ", ";
+        out += (size_t)snprintf(buffer + out, size - out, "%s%s", join, names[i]);
+    }
+    if (more && out < size)
+        snprintf(buffer + out, size - out, ", ...");
+}
+
+static const char *described(const Unexpected *u, char *buffer, size_t size) {
+    const char *what = "";
+    if (u->token->kind == 0)
+        return "the end of the file";
+    if (at_line_end(u))
+        return "the end of the line";
+    switch (u->token->kind) {
+    case TK_NUMBER: what = "the number "; break;
+    case TK_DURATION: what = "the duration "; break;
+    case TK_TIME: what = "the time of day "; break;
+    case TK_DATE: what = "the date "; break;
+    case TK_STRING: what = "the text "; break;
+    default: break;
+    }
+    snprintf(buffer, size, "%s`%s`", what, u->text);
+    return buffer;
+}
+
+static void report_expected(const Unexpected *u, const char *hint) {
+    char list[420], this_is[EXCERPT + 40];
+    expected_text(u, list, sizeof list);
+    report(u, "unexpected", hint, "expected %s here, this is %s", list,
+           described(u, this_is, sizeof this_is));
+}
+
+/* ---- mistakes that can be mended ---- */
+
+static Repair mend_braces(Unexpected *u) {
+    if (u->token->kind == TK_RBRACE && !u->s->in_brace && accepts(u, TK_USE)) {
+        report(u, "stray-brace", NULL, "this `}` closes nothing");
+        return REPAIR_DROP;
+    }
+    return REPAIR_NONE;
+}
+
+/* `1h 30min` */
+static Repair mend_durations(Unexpected *u) {
+    char spelt[64], hint[80];
+    if (u->token->kind != TK_DURATION || !before_is(u, TK_DURATION) || u->token->first_on_line)
+        return REPAIR_NONE;
+    literal_spell_duration(u->before->number + u->token->number, spelt, sizeof spelt);
+    snprintf(hint, sizeof hint, "`%s`", spelt);
+    if (!u->quiet)
+        syntax_error(u->s, "duration-order", u->before->begin, u->token->end, hint,
+                     "one duration is written without a space, largest first");
+    return REPAIR_DROP;
+}
+
+static Repair mend_equals(Unexpected *u) {
+    if (u->token->kind != TK_EQUALS || !accepts(u, TK_EQ))
+        return REPAIR_NONE;
+    report(u, "equals-sign", "`==`", "`=` gives a name, `==` compares");
+    u->token->kind = TK_EQ;
+    return REPAIR_RETRY;
+}
+
+static bool is_value(int kind) {
+    switch (kind) {
+    case TK_NUMBER: case TK_PERCENT: case TK_DURATION: case TK_ANGLE: case TK_KELVIN:
+    case TK_TIME: case TK_COLOUR: case TK_TRUE: case TK_FALSE: case TK_NAME: case TK_HYPHENNAME:
+    case TK_BAD: return true;
+    default: return grammar_is_soft(kind);
+    }
+}
+
+/* The call the token stands in with a comma in each gap between two values: "rgb(255, 136, 0)". */
+static bool spell_commas(const Unexpected *u, char *buffer, size_t size) {
+    const Syntax *s = u->s;
+    uint32_t begin = s->at, depth = 0, end = s->at;
+    for (; begin > 0; begin--) {
+        int kind = s->tokens[begin].kind;
+        if (kind == TK_RPAREN)
+            depth++;
+        else if (kind == TK_LPAREN && depth-- == 0)
+            break;
+    }
+    if (begin == 0 || s->tokens[begin].kind != TK_LPAREN || !is_value(s->tokens[begin - 1].kind))
+        return false;
+    begin--;
+    depth = 0;
+    size_t out = 0;
+    for (uint32_t at = begin; out < size; at++) {
+        const Token *token = &s->tokens[at], *last = &s->tokens[at ? at - 1 : 0];
+        bool gap = depth == 1 && at > begin + 1 && is_value(token->kind) &&
+                   (is_value(last->kind) || last->kind == TK_RPAREN);
+        if (token->kind == 0 || (token->first_on_line && at > begin))
+            return false;
+        const char *join = at == begin ? "" : gap ? ", " : token->begin > last->end ? " " : "";
+        out += (size_t)snprintf(buffer + out, size - out, "%s%.*s", join,
+                                (int)(token->end - token->begin),
+                                (const char *)s->text + token->begin);
+        depth += token->kind == TK_LPAREN;
+        if (token->kind == TK_RPAREN && --depth == 0) {
+            end = at;
+            break;
+        }
+    }
+    return out < size && end >= s->at;
+}
+
+static Repair mend_comma(Unexpected *u) {
+    char spelt[120], hint[130];
+    Syntax *s = u->s;
+    if (!accepts(u, TK_COMMA) || !accepts(u, TK_RPAREN) || at_line_end(u) ||
+        !is_value(u->token->kind) || accepts(u, u->token->kind))
+        return REPAIR_NONE;
+    uint32_t call = s->at;
+    for (uint32_t depth = 0; call > 0; call--) {
+        if (s->tokens[call].kind == TK_RPAREN)
+            depth++;
+        else if (s->tokens[call].kind == TK_LPAREN && depth-- == 0)
+            break;
+    }
+    bool known = spell_commas(u, spelt, sizeof spelt);
+    snprintf(hint, sizeof hint, "`%s`", spelt);
+    if (s->comma_call != call + 1)
+        report(u, "missing-comma", known ? hint : NULL, "commas between arguments");
+    s->comma_call = call + 1;
+    *u->insert = TK_COMMA;
+    return REPAIR_INSERT;
+}
+
+/* `on fri sat`, `in nov feb` */
+static Repair mend_list(Unexpected *u) {
+    static const struct {
+        uint8_t kind;
+        const char *code, *plural;
+    } LISTS[] = {{TK_WEEKDAY, "days-without-comma", "days"},
+                 {TK_MONTH, "months-without-comma", "months"},
+                 {TK_DATE, "dates-without-comma", "dates"},
+                 {TK_TIME, "times-without-comma", "times of day"}};
+    char hint[2 * EXCERPT], first[EXCERPT + 4];
+    for (size_t i = 0; i < sizeof LISTS / sizeof LISTS[0]; i++) {
+        int kind = LISTS[i].kind;
+        if (u->token->kind != kind || !before_is(u, kind) || !accepts(u, TK_COMMA) ||
+            at_line_end(u))
+            continue;
+        snprintf(hint, sizeof hint, "`%s, %s`",
+                 syntax_excerpt(u->s, u->before->begin, u->before->end, first), u->text);
+        report(u, LISTS[i].code, hint, "%s are separated by commas", LISTS[i].plural);
+        *u->insert = TK_COMMA;
+        return REPAIR_INSERT;
+    }
+    return REPAIR_NONE;
+}
+
+/* `friday`, `January` */
+static Repair mend_calendar(Unexpected *u) {
+    static const char *const DAYS[] = {"monday", "tuesday",  "wednesday", "thursday",
+                                       "friday", "saturday", "sunday"};
+    static const char *const MONTHS[] = {"january",   "february", "march",    "april",
+                                         "may",       "june",     "july",     "august",
+                                         "september", "october",  "november", "december"};
+    bool day = accepts(u, TK_WEEKDAY), month = accepts(u, TK_MONTH);
+    size_t length = strlen(u->text);
+    if (u->token->kind != TK_NAME || !(day || month) || accepts(u, TK_NAME) || length < 3)
+        return REPAIR_NONE;
+    for (int i = 0; i < (day ? 7 : 12); i++) {
+        const char *name = day ? DAYS[i] : MONTHS[i];
+        char hint[8];
+        if (strncasecmp(name, u->text, length) != 0 &&
+            !(strncasecmp(name, u->text, strlen(name)) == 0 && length == strlen(name) + 1))
+            continue;
+        snprintf(hint, sizeof hint, "`%.3s`", name);
+        report(u, "calendar-word", hint, "no %s `%s`", day ? "day" : "month", u->text);
+        u->token->kind = day ? TK_WEEKDAY : TK_MONTH;
+        u->token->number = day ? i : i + 1;
+        return REPAIR_RETRY;
+    }
+    return REPAIR_NONE;
+}
+
+/* `at 7`, `not before 6.30` */
+static Repair mend_time(Unexpected *u) {
+    char hint[16];
+    if (u->token->kind != TK_NUMBER || !accepts(u, TK_TIME) || accepts(u, TK_NUMBER))
+        return REPAIR_NONE;
+    double hours = u->token->number;
+    int hour = hours < 24 ? (int)hours : 7, minute = 0;
+    const char *point = strchr(u->text, '.');
+    if (point && strlen(point) == 3)
+        minute = (point[1] - '0') * 10 + point[2] - '0';
+    if (hours >= 24 || minute > 59)
+        hour = 7, minute = 0;
+    snprintf(hint, sizeof hint, "`%02d:%02d`", hour, minute);
+    report(u, "time-of-day", hint, "a time of day is written `07:00`");
+    u->token->kind = TK_TIME;
+    u->token->number = hour * 3600 + minute * 60;
+    return REPAIR_RETRY;
+}
+
+static Repair mend_name(Unexpected *u) {
+    static const uint8_t NAMED[] = {TK_LET,   TK_DIAL, TK_ROUTINE, TK_EVENT, TK_LAMP, TK_PART,
+                                    TK_GROUP, TK_AS,   TK_LPAREN,  TK_COMMA, TK_THEN};
+    char word[EXCERPT + 4];
+    bool named = false;
+    for (size_t i = 0; i < sizeof NAMED; i++)
+        named = named || before_is(u, NAMED[i]);
+    snprintf(word, sizeof word, "%s", u->text);
+    if (!named || at_line_end(u) || !accepts(u, TK_NAME) || accepts(u, TK_NUMBER) ||
+        !parse_is_reserved(word))
+        return REPAIR_NONE;
+    report(u, "reserved-word", "choose another name", "`%s` is a word of the language", word);
+    u->token->kind = TK_NAME;
+    return REPAIR_RETRY;
+}
+
+/* `black -> gold every 4s and back` */
+static Repair mend_late_back(Unexpected *u) {
+    char word[EXCERPT + 4], hint[EXCERPT + 40];
+    syntax_excerpt(u->s, u->after->begin, u->after->end, word);
+    bool back = strcmp(word, "back") == 0 || strcmp(word, "round") == 0;
+    if (u->token->kind != TK_AND || !back)
+        return REPAIR_NONE;
+    snprintf(hint, sizeof hint, "`and %s every 4s`", word);
+    report(u, "back-after-driver", hint, "`and %s` stands before the driver", word);
+    u->s->at++;
+    return REPAIR_DROP;
+}
+
+/* A word that is nearly one of those that fit. */
+static Repair mend_spelling(Unexpected *u) {
+    Wanted wanted;
+    int kind = 0;
+    char hint[EXCERPT + 4];
+    if (u->token->kind != TK_NAME)
+        return REPAIR_NONE;
+    expected_kinds(u, &wanted);
+    const char *nearest = word_nearest(u->text, wanted_kind, &wanted, &kind);
+    if (!nearest)
+        return REPAIR_NONE;
+    snprintf(hint, sizeof hint, "`%s`", nearest);
+    if (at_line_end(u) && !u->quiet)
+        syntax_error(u->s, "unknown-word", u->token->begin, u->token->end, hint,
+                     "no word `%s` here", u->text);
+    else
+        report(u, "unknown-word", hint, "no word `%s` here", u->text);
+    u->token->kind = (uint16_t)kind;
+    return REPAIR_RETRY;
+}
+
+static Repair mend_play(Unexpected *u) {
+    char hint[EXCERPT + 20];
+    if (u->token->kind != TK_NAME || !accepts(u, TK_PLAY) || accepts(u, TK_NAME) ||
+        at_line_end(u) || accepts(u, TK_PLUS))
+        return REPAIR_NONE;
+    snprintf(hint, sizeof hint, "`play %s`", u->text);
+    report(u, "missing-play", hint, "`play` is missing before `%s`", u->text);
+    *u->insert = TK_PLAY;
+    return REPAIR_INSERT;
+}
+
+/* ---- mistakes that are told and skipped ---- */
+
+static bool tell_heading(const Unexpected *u) {
+    if (u->token->kind != TK_LBRACE || !u->before)
+        return false;
+    if (u->before->kind == TK_LAMP)
+        report(u, "missing-name", "`lamp shelf {`", "a lamp has a name");
+    else if (u->before->kind == TK_ROUTINE)
+        report(u, "missing-name", "`routine dusk {`", "a routine has a name");
+    else
+        return false;
+    return true;
+}
+
+static bool tell_mixed(const Unexpected *u) {
+    bool bar = u->token->kind == TK_BAR && accepts(u, TK_ARROW);
+    bool arrow = u->token->kind == TK_ARROW && accepts(u, TK_BAR);
+    if (bar || arrow)
+        report(u, "mixed-ramp", "parentheses around a ramp within a ramp",
+               "`->` and `|` do not go together in one ramp");
+    return bar || arrow;
+}
+
+static bool tell_driver(const Unexpected *u) {
+    char hint[2 * EXCERPT + 60];
+    if (u->token->kind != TK_DURATION || !accepts(u, TK_EVERY) || at_line_end(u))
+        return false;
+    snprintf(hint, sizeof hint, "`over %s` (once) or `every %s` (again and again)", u->text,
+             u->text);
+    report(u, "ramp-without-driver", hint, "a driver is missing before `%s`", u->text);
+    return true;
+}
+
+static bool tell_moment_in_ramp(const Unexpected *u) {
+    const Syntax *s = u->s;
+    if (s->at < 2 || s->tokens[s->at - 2].kind != TK_ATMOMENT || !before_is(u, TK_TIME))
+        return false;
+    switch (u->token->kind) {
+    case TK_SLASH: case TK_STAR: case TK_ARROW: case TK_BAR: case TK_OVER: case TK_EVERY:
+    case TK_ALONG: break;
+    default: return false;
+    }
+    char time[EXCERPT + 4], hint[EXCERPT + 60];
+    snprintf(hint, sizeof hint, "in a ramp `at (%s / 24)`",
+             syntax_excerpt(s, u->before->begin, u->before->end, time));
+    report(u, "moment-in-ramp", hint, "outside a routine `at %s` begins an entry", time);
+    return true;
+}
+
+static bool tell_date(const Unexpected *u) {
+    if (u->token->kind != TK_NUMBER || !accepts(u, TK_DATE) || accepts(u, TK_NUMBER))
+        return false;
+    report(u, "date-form", "`2026-12-24`", "a date is written year-month-day");
+    return true;
+}
+
+Repair unexpected_token(Syntax *s, const void *grammar, bool quiet, int *insert) {
+    static Repair (*const MENDS[])(Unexpected *) = {
+        mend_braces, mend_durations, mend_equals,  mend_list, mend_calendar,
+        mend_time,   mend_name,      mend_late_back, mend_spelling, mend_comma, mend_play};
+    static bool (*const TELLS[])(const Unexpected *) = {tell_heading, tell_mixed, tell_driver,
+                                                        tell_moment_in_ramp, tell_date};
+    Unexpected u = {.s = s,
+                    .grammar = grammar,
+                    .quiet = quiet,
+                    .token = &s->tokens[s->at],
+                    .before = s->at ? &s->tokens[s->at - 1] : NULL,
+                    .after = &s->tokens[s->at + 1 < s->token_count ? s->at + 1 : s->at],
+                    .insert = insert};
+    syntax_excerpt(s, u.token->begin, u.token->end, u.text);
+    for (size_t i = 0; i < sizeof MENDS / sizeof MENDS[0]; i++) {
+        Repair repair = MENDS[i](&u);
+        if (repair != REPAIR_NONE)
+            return repair;
+    }
+    for (size_t i = 0; i < sizeof TELLS / sizeof TELLS[0]; i++)
+        if (TELLS[i](&u))
+            return REPAIR_NONE;
+    report_expected(&u, NULL);
+    return REPAIR_NONE;
+}

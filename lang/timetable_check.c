@@ -1,0 +1,307 @@
+/* The timetable and the place of the main file: all that can be told without a clock. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "lang/builtins.h"
+#include "lang/checks.h"
+
+static Diagnostics *sink_of(const Checks *checks) {
+    return checks->program->modules->sink;
+}
+
+static Module *main_of(const Checks *checks) {
+    return checks->program->modules->modules[0];
+}
+
+static void report(Checks *checks, const char *code, Span span, const char *hint,
+                   const char *message) {
+    diagnostics_report(sink_of(checks), SEVERITY_ERROR, code, span, SPAN_NONE, hint, "%s", message);
+}
+
+/* -------- place -------- */
+
+/* A name of the time zone database: words of letters, digits, `_`, `+`, `-` with `/` between. */
+static bool is_zone(const char *zone) {
+    size_t length = strlen(zone);
+    if (length == 0 || length > 64 || zone[0] == '/' || zone[length - 1] == '/')
+        return false;
+    for (size_t i = 0; i < length; i++) {
+        char c = zone[i];
+        bool letter = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                      c == '_' || c == '+' || c == '-';
+        if (!letter && (c != '/' || zone[i + 1] == '/'))
+            return false;
+    }
+    return true;
+}
+
+static bool coordinate(Checks *checks, const Node *node, double most, const char *message,
+                       double *degrees) {
+    bool negative = node && node->kind == NODE_NEGATE;
+    const Node *number = negative ? node->a : node;
+    if (!number || number->kind != NODE_NUMBER)
+        return false;
+    *degrees = negative ? -number->number : number->number;
+    if (number->number <= most)
+        return true;
+    report(checks, "out-of-range", node->span, NULL, message);
+    return false;
+}
+
+void place_check(Checks *checks) {
+    const Node *first = NULL;
+    for (const Node *item = main_of(checks)->tree.items; item; item = item->next) {
+        if (item->kind != NODE_PLACE)
+            continue;
+        if (first) {
+            checks_report_again(sink_of(checks), item->span, first->span, "place");
+            continue;
+        }
+        first = item;
+        PlaceInfo *place = &checks->place;
+        place->said = true;
+        coordinate(checks, item->a, 90,
+                   "the latitude stands first and goes from -90 (south) to 90 (north)",
+                   &place->latitude);
+        coordinate(checks, item->b, 180,
+                   "the longitude stands second and goes from -180 (west) to 180 (east)",
+                   &place->longitude);
+        place->zone = item->text;
+        if (item->text && !is_zone(item->text))
+            report(checks, "unknown-zone", item->span, "zone \"Europe/London\"",
+                   "a zone is a name of the time zone database");
+    }
+}
+
+/* -------- moments -------- */
+
+#define MICROSECONDS_A_DAY 86400e6
+
+static bool is_sun_word(const char *text) {
+    static const char *const words[] = {"sunrise",           "sunset",           "civil dawn",
+                                        "civil dusk",        "nautical dawn",    "nautical dusk",
+                                        "astronomical dawn", "astronomical dusk"};
+    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
+        if (strcmp(words[i], text) == 0)
+            return true;
+    return false;
+}
+
+void moment_check(Checks *checks, const Node *moment) {
+    if (moment->kind != NODE_MOMENT || moment->word != MOMENT_SUN || !moment->text)
+        return;
+    if (!is_sun_word(moment->text))
+        report(checks, "unknown-sun-time", moment->span, NULL,
+               "the sun's times are `sunrise`, `sunset`, and `civil`, `nautical` or `astronomical` "
+               "`dawn` or `dusk`");
+    else if (!checks->place.said)
+        report(checks, "sun-without-place", moment->span, "place 51.45, -2.59",
+               "the sun's times need to know where: latitude and longitude");
+    if (fabs(moment->number) >= MICROSECONDS_A_DAY)
+        report(checks, "out-of-range", moment->span, NULL,
+               "a moment lies less than a day from the sun's time");
+}
+
+static void moments_check(Checks *checks, const Node *entry) {
+    for (const Node *moment = entry->a; moment; moment = moment->next) {
+        moment_check(checks, moment);
+        if (moment->kind != NODE_MOMENT_RANGE || !moment->c)
+            continue;
+        double step = moment->c->number;
+        if (step <= 0 || fmod(step, 60e6) != 0)
+            report(checks, "uneven-step", moment->c->span, NULL,
+                   "the time between repeated moments is a whole number of minutes");
+    }
+}
+
+static void bounds_check(Checks *checks, const Node *entry) {
+    static const char *const words[] = {"not before", "not after", "else"};
+    const Node *said[3] = {NULL, NULL, NULL};
+    bool sun = false;
+    for (const Node *moment = entry->a; moment; moment = moment->next)
+        sun = sun || (moment->kind == NODE_MOMENT && moment->word == MOMENT_SUN) ||
+              moment->kind == NODE_HOLE;
+    for (const Node *bound = entry->b; bound; bound = bound->next) {
+        if (bound->kind != NODE_BOUND || bound->word > BOUND_ELSE)
+            continue;
+        if (said[bound->word])
+            checks_report_again(sink_of(checks), bound->span, said[bound->word]->span,
+                                words[bound->word]);
+        else
+            said[bound->word] = bound;
+    }
+    const Node *before = said[BOUND_NOT_BEFORE], *after = said[BOUND_NOT_AFTER];
+    if (said[BOUND_ELSE] && !sun)
+        report(checks, "else-without-sun", said[BOUND_ELSE]->span, NULL,
+               "`else` is for days without that sunrise or sunset; this moment is on every day");
+    if (before && after && before->a && after->a && before->a->number > after->a->number)
+        diagnostics_report(sink_of(checks), SEVERITY_ERROR, "bounds-crossed", after->span,
+                           before->span, NULL, "`not after` is earlier than `not before`");
+}
+
+/* -------- entries -------- */
+
+static void repeated_check(Checks *checks, const Node *entry, const PlayFacts *facts) {
+    for (const Node *moment = entry->a; moment; moment = moment->next)
+        if (moment->kind == NODE_MOMENT_RANGE && facts->known && !facts->ends && facts->lasts == 0)
+            report(checks, "needs-end", entry->d->span, "for 2min",
+                   "a moment that is repeated needs an end");
+}
+
+static bool is_off(Checks *checks, const Node *routine) {
+    return routine && routine->kind == NODE_NAME && routine->text &&
+           strcmp(routine->text, "off") == 0 && !checks_symbol(main_of(checks), routine);
+}
+
+static void by_check(Checks *checks, const Node *entry, const PlayFacts *facts) {
+    const Node *routine = entry->d->a;
+    if (entry->word != ENTRY_BY || !facts->known || facts->lasts > 0)
+        return;
+    char hint[LIMIT_NAME_BYTES + 32] = "";
+    if (is_off(checks, routine)) {
+        report(checks, "by-without-length", routine->span, NULL,
+               "`by` says when a routine is over, and `off` has no length: `at`");
+        return;
+    }
+    if (routine->kind == NODE_NAME)
+        snprintf(hint, sizeof hint, "routine %s lasts 30min", routine->text);
+    diagnostics_report(sink_of(checks), SEVERITY_ERROR, "by-without-length", routine->span,
+                       SPAN_NONE, *hint ? hint : NULL,
+                       "`by` says when a routine is over, and this one has no length");
+}
+
+/* Rule Z9: an end before the routine is over is legal, and said. */
+static void cut_short_check(Checks *checks, const Node *entry, const PlayFacts *facts) {
+    const Node *end = entry->d->d, *moment = entry->a;
+    if (!end || facts->lasts == 0)
+        return;
+    bool cut = facts->stays > 0 && facts->stays < facts->lasts;
+    bool clocks = end->kind == NODE_UNTIL && end->a && end->a->kind == NODE_MOMENT &&
+                  end->a->word == MOMENT_CLOCK && moment && moment->kind == NODE_MOMENT &&
+                  moment->word == MOMENT_CLOCK && !moment->next;
+    if (clocks) {
+        double start = moment->number * 1e6;
+        if (entry->word == ENTRY_BY)
+            start -= facts->lasts;
+        double stays = fmod(end->a->number * 1e6 - start, MICROSECONDS_A_DAY);
+        if (stays <= 0)
+            stays += MICROSECONDS_A_DAY;
+        cut = stays < facts->lasts;
+    }
+    if (cut)
+        diagnostics_report(sink_of(checks), SEVERITY_WARNING, "cut-short", end->span, SPAN_NONE,
+                           NULL, "this end comes before the routine is over");
+}
+
+static void entry_check(Checks *checks, const Node *entry) {
+    moments_check(checks, entry);
+    bounds_check(checks, entry);
+    days_check(checks, entry->c);
+    if (!entry->d || entry->d->kind != NODE_PLAY)
+        return;
+    PlayFacts facts = play_check(checks, entry->d);
+    repeated_check(checks, entry, &facts);
+    by_check(checks, entry, &facts);
+    cut_short_check(checks, entry, &facts);
+}
+
+/* -------- when -------- */
+
+/* True where the expression is a lone name: an event, or nothing that is known (reported). */
+static bool event_check(Checks *checks, const Node *expression, bool *event) {
+    bool name = expression->kind == NODE_NAME && expression->text;
+    if (!name && expression->kind != NODE_MEMBER)
+        return false;
+    const Symbol *symbol = checks_symbol(main_of(checks), expression);
+    *event = symbol && symbol->kind == SYMBOL_EVENT;
+    if (symbol)
+        return *event;
+    if (name && moment_find(expression->text))
+        return false;
+    checks_report_unknown(checks->program, main_of(checks), expression, "event",
+                          1u << SYMBOL_EVENT | 1u << SYMBOL_DIAL);
+    return true;
+}
+
+static void when_check(Checks *checks, const Node *when) {
+    bool event = false;
+    if (when->a && when->a->kind != NODE_HOLE && !event_check(checks, when->a, &event))
+        expand_condition(checks->program, main_of(checks), when->a);
+    if (!when->d || when->d->kind != NODE_PLAY)
+        return;
+    PlayFacts facts = play_check(checks, when->d);
+    if (facts.ends || !facts.known || (event && facts.lasts > 0))
+        return;
+    report(checks, "needs-end", when->d->span, "for 2min",
+           event ? "an event needs an end" : "what plays `when` something is so needs an end");
+}
+
+/* -------- keep, until clock is set -------- */
+
+static void between_check(Checks *checks, const Node *between) {
+    double level;
+    const Node *a = between->a, *b = between->b;
+    if (a && b) {
+        moment_check(checks, a);
+        moment_check(checks, b);
+        bool same =
+            a->kind == NODE_MOMENT && b->kind == NODE_MOMENT && a->word == b->word &&
+            a->number == b->number &&
+            (a->word == MOMENT_CLOCK || (a->text && b->text && strcmp(a->text, b->text) == 0));
+        if (same)
+            diagnostics_report(sink_of(checks), SEVERITY_ERROR, "range-empty", b->span, a->span,
+                               NULL, "this ends at the moment at which it begins");
+    }
+    days_check(checks, between->c);
+    if (between->d)
+        checks_share(checks->program, main_of(checks), between->d, "keep level under", &level);
+    on_lamp_check(checks, between->e);
+}
+
+static void until_clock_check(Checks *checks, const Node *until, const Node **first) {
+    bool off;
+    if (*first)
+        checks_report_again(sink_of(checks), until->span, (*first)->span, "until clock is set");
+    else
+        *first = until;
+    if (until->a)
+        checks_routine(checks->program, main_of(checks), until->a, &off);
+}
+
+/* -------- all -------- */
+
+static void clock_warning(Checks *checks, const Node *entry) {
+    diagnostics_report(sink_of(checks), SEVERITY_WARNING, "no-until-clock", entry->span, SPAN_NONE,
+                       "until clock is set play off",
+                       "nothing says what plays until the clock is set, after a power cut: `off` "
+                       "does");
+}
+
+void timetable_check(Checks *checks) {
+    const Node *until = NULL, *first = NULL;
+    uint32_t count = 0;
+    for (const Node *item = main_of(checks)->tree.items; item; item = item->next) {
+        if (item->kind != NODE_ENTRY && item->kind != NODE_WHEN && item->kind != NODE_BETWEEN &&
+            item->kind != NODE_UNTIL_CLOCK)
+            continue;
+        if (count++ == LIMIT_ENTRIES) {
+            diagnostics_report(sink_of(checks), SEVERITY_ERROR, "too-many", item->span, SPAN_NONE,
+                               NULL, "a timetable has at most %d entries", LIMIT_ENTRIES);
+            return;
+        }
+        if (item->kind == NODE_ENTRY)
+            entry_check(checks, item);
+        else if (item->kind == NODE_WHEN)
+            when_check(checks, item);
+        else if (item->kind == NODE_BETWEEN)
+            between_check(checks, item);
+        else
+            until_clock_check(checks, item, &until);
+        if (item->kind == NODE_ENTRY && !first)
+            first = item;
+    }
+    if (first && !until && names_all_whole(checks->program->modules))
+        clock_warning(checks, first);
+    run_up_check(checks);
+}
