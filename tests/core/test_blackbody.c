@@ -65,6 +65,8 @@ static void test_robertson(void **state) {
     table_free(table);
 }
 
+/* The series in the code are a fit to these points, so this tells of the fit and of the way from
+ * x, y to light; Robertson's table above has nothing to do with it. */
 static void test_planck(void **state) {
     (void)state;
     Table *table = table_read("tests/data/light/blackbody_locus.csv");
