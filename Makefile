@@ -86,11 +86,11 @@ $(BUILD)/libgloam.a: $(LIBRARY_OBJECTS)
 	objcopy --localize-hidden $(BUILD)/object/libgloam.o
 	rm -f $@ && ar rcs $@ $(BUILD)/object/libgloam.o
 $(BUILD)/libgloam.so: $(LIBRARY_OBJECTS)
-	$(call Q,LD)$(LINK) -shared -Wl,-soname,libgloam.so.0 -Wl,--no-undefined -o $@ $(LIBRARY_OBJECTS) -lpng -lz
+	$(call Q,LD)$(LINK) -shared -Wl,-soname,libgloam.so.0 -Wl,--no-undefined -o $@ $(LIBRARY_OBJECTS) -lpng -lz -lm
 $(BUILD)/object/everything.a: $(LIBRARY_OBJECTS)
 	rm -f $@ && ar rcs $@ $^
 $(BUILD)/gloam: $(COMMAND_OBJECTS) $(BUILD)/object/everything.a
-	$(call Q,LD)$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -lpng -lz
+	$(call Q,LD)$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -lpng -lz -lm
 
 # ---- tests ----
 $(BUILD)/tests/%: $(BUILD)/object/tests/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a
