@@ -1,6 +1,7 @@
 # Gloam. `make help` lists what can be made.
 MAKEFLAGS += --no-builtin-rules
 .DELETE_ON_ERROR:
+.SECONDARY:
 .SUFFIXES:
 
 BUILD ?= build
@@ -59,8 +60,8 @@ HOST_CC ?= gcc
 FONTS := /usr/share/fonts/truetype/dejavu
 $(BUILD)/generated/font.c: backends/font/render.c backends/font.h
 	@mkdir -p $(@D)
-	$(HOST_CC) -std=c11 -O1 $(WARN) $(WERROR) -I. $$(pkg-config --cflags freetype2) -o $(@D)/render $< $$(pkg-config --libs freetype2)
-	$(@D)/render $(FONTS)/DejaVuSans.ttf 14 $(FONTS)/DejaVuSans-Bold.ttf 20 > $@
+	$(call Q,GEN)$(HOST_CC) -std=c11 -O1 $(WARN) $(WERROR) -I. $$(pkg-config --cflags freetype2) -o $(@D)/render $< $$(pkg-config --libs freetype2)
+	@$(@D)/render $(FONTS)/DejaVuSans.ttf 14 $(FONTS)/DejaVuSans-Bold.ttf 20 > $@
 
 # ---- objects ----
 $(BUILD)/object/generated/%.o: $(BUILD)/generated/%.c $(GENERATED)
@@ -82,13 +83,13 @@ $(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(GENERATED)
 # ---- what is made ----
 # One object whose hidden symbols are local, so that the static library shows gloam_ names only.
 $(BUILD)/libgloam.a: $(LIBRARY_OBJECTS)
-	$(CC) -r -nostdlib $(SANITISE) -o $(BUILD)/object/libgloam.o $(LIBRARY_OBJECTS)
-	objcopy --localize-hidden $(BUILD)/object/libgloam.o
-	rm -f $@ && ar rcs $@ $(BUILD)/object/libgloam.o
+	$(call Q,LD)$(CC) -r -nostdlib $(SANITISE) -o $(BUILD)/object/libgloam.o $(LIBRARY_OBJECTS)
+	@objcopy --localize-hidden $(BUILD)/object/libgloam.o
+	@rm -f $@ && ar rcs $@ $(BUILD)/object/libgloam.o
 $(BUILD)/libgloam.so: $(LIBRARY_OBJECTS)
 	$(call Q,LD)$(LINK) -shared -Wl,-soname,libgloam.so.0 -Wl,--no-undefined -o $@ $(LIBRARY_OBJECTS) -lpng -lz -lm
 $(BUILD)/object/everything.a: $(LIBRARY_OBJECTS)
-	rm -f $@ && ar rcs $@ $^
+	@rm -f $@ && ar rcs $@ $^
 $(BUILD)/gloam: $(COMMAND_OBJECTS) $(BUILD)/object/everything.a
 	$(call Q,LD)$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -lpng -lz -lm
 

@@ -19,6 +19,7 @@ enum {
 /* Spots nearly touch: their radius is this share of the distance of neighbours. */
 #define SPOT_SHARE 0.42
 #define SPOT_LARGEST 0.3 /* of half the raster */
+#define SEAM_LIGHT 0.35  /* how much of a pixel is left on the seam to the next one */
 
 /* A place for each pixel, in dots, before it becomes a raster. */
 typedef struct Spots {
@@ -335,36 +336,106 @@ static bool layout_strip(Layout *layout, const LayoutRequest *request) {
     return fine;
 }
 
-/* Lambert's azimuthal projection of half a sphere: equal areas, so spots are as far apart at the
- * rim as in the middle. */
-static void ball_place(const LayoutRequest *request, uint32_t pixel, double *x, double *y) {
-    double depth = fabs(request->z[pixel]);
-    double stretch = 1.0 / sqrt(1.0 + depth);
-    *x = request->x[pixel] * stretch;
-    *y = request->y[pixel] * stretch;
+/* Two discs, each half a ball in Lambert's azimuthal projection: equal areas, so that pixels are as
+ * large at the rim as in the middle. The back is as seen from behind. */
+typedef struct Discs {
+    double centre[2], middle, radius;
+} Discs;
+
+static Discs ball_discs(const Layout *layout) {
+    double room = fmin(layout->width / 4.0 - 1.0, (layout->height - 3) / 2.0);
+    Discs discs = {.radius = fmax(room, 1.0), .middle = (layout->height - 2) / 2.0};
+    discs.centre[0] = layout->width / 2.0 - discs.radius - 1.0;
+    discs.centre[1] = layout->width / 2.0 + discs.radius + 1.0;
+    return discs;
+}
+
+static bool ball_dense(Layout *layout, const LayoutRequest *request, const Discs *discs) {
+    Spots spots = {request->pixels, NULL, NULL};
+    bool fine = spots_create(&spots, request->pixels);
+    for (uint32_t i = 0; fine && i < spots.count; i++) {
+        bool back = request->z[i] < 0.0;
+        double stretch = discs->radius / sqrt(1.0 + fabs(request->z[i]));
+        double x = back ? -request->x[i] : request->x[i];
+        spots.x[i] = discs->centre[back] + stretch * x;
+        spots.y[i] = discs->middle - stretch * request->y[i];
+    }
+    fine = fine && layout_dense(layout, &spots);
+    spots_release(&spots);
+    return fine;
+}
+
+typedef struct Direction {
+    double x, y, z;
+} Direction;
+
+/* The two pixels nearest to a direction, as chords. */
+typedef struct Nearest {
+    uint32_t pixel;
+    double chord, second;
+} Nearest;
+
+static Nearest ball_nearest(const LayoutRequest *request, Direction to) {
+    double best = -2.0, second = -2.0;
+    Nearest nearest = {0, 0.0, 0.0};
+    for (uint32_t i = 0; i < request->pixels; i++) {
+        double cosine = to.x * request->x[i] + to.y * request->y[i] + to.z * request->z[i];
+        if (cosine > best) {
+            second = best;
+            best = cosine;
+            nearest.pixel = i;
+        } else if (cosine > second) {
+            second = cosine;
+        }
+    }
+    nearest.chord = sqrt(fmax(0.0, 2.0 - 2.0 * best));
+    nearest.second = sqrt(fmax(0.0, 2.0 - 2.0 * second));
+    return nearest;
+}
+
+/* A dot of a disc shows the pixel nearest to it; a seam of ground runs between pixels. */
+static void ball_dot(Layout *layout, const LayoutRequest *request, const Discs *discs,
+                     uint32_t *owners, size_t dot) {
+    double column = (double)(dot % (size_t)layout->width) + 0.5;
+    double row = (double)(dot / (size_t)layout->width) + 0.5;
+    int back = column > layout->width / 2.0;
+    double x = (column - discs->centre[back]) / discs->radius;
+    double y = (discs->middle - row) / discs->radius;
+    double square = x * x + y * y;
+    double inside = (1.0 - sqrt(square)) * discs->radius + 0.5;
+    if (inside <= 0.0)
+        return;
+    square = fmin(square, 1.0);
+    double stretch = sqrt(2.0 - square);
+    Direction to = {(back ? -x : x) * stretch, y * stretch, back ? square - 1.0 : 1.0 - square};
+    Nearest nearest = ball_nearest(request, to);
+    double seam = (nearest.second - nearest.chord) * discs->radius / sqrt(2.0);
+    double share = fmin(1.0, SEAM_LIGHT + seam) * fmin(1.0, inside);
+    owners[dot] = nearest.pixel;
+    layout->cover[dot] = (uint8_t)(255.0 * share + 0.5);
+}
+
+static bool ball_tiles(Layout *layout, const LayoutRequest *request, const Discs *discs) {
+    size_t dots = (size_t)layout->width * (size_t)layout->height;
+    uint32_t *owners = layout_owners(layout);
+    if (owners == NULL)
+        return false;
+    for (size_t dot = 0; dot < dots; dot++)
+        ball_dot(layout, request, discs, owners, dot);
+    layout_take_owners(layout, owners);
+    memory_release(owners);
+    return true;
 }
 
 static bool layout_ball(Layout *layout, const LayoutRequest *request) {
-    Spots spots = {request->pixels, NULL, NULL};
-    bool fine = spots_create(&spots, request->pixels);
-    double unit = fmin(SPOT_SHARE * sqrt(4.0 * 3.14159265 / request->pixels) / sqrt(2.0), 0.4);
-    double room = fmin(layout->width / 4.0 - 1.0, (layout->height - 2) / 2.0);
-    double radius = fmax(room / (1.0 + unit), 0.5);
-    double middle = (layout->height - 2) / 2.0;
-    double centre[2] = {layout->width / 2.0 - room - 1.0, layout->width / 2.0 + room + 1.0};
-    for (uint32_t i = 0; fine && i < spots.count; i++) {
-        double x, y;
-        bool back = request->z[i] < 0.0;
-        ball_place(request, i, &x, &y);
-        spots.x[i] = centre[back] + radius * (back ? -x : x);
-        spots.y[i] = middle - radius * y;
-    }
-    fine = fine && layout_spots(layout, &spots, unit * radius);
-    spots_release(&spots);
+    Discs discs = ball_discs(layout);
+    /* How wide a pixel's share of a disc is, in dots. */
+    double wide = discs.radius * sqrt(2.0 * 3.14159265 / request->pixels);
+    int below = (int)(discs.middle + discs.radius) + 1;
     layout->label_count = 2;
-    layout->labels[0] = (LayoutLabel){"front", (int)centre[0], (int)(middle + room) + 1};
-    layout->labels[1] = (LayoutLabel){"back", (int)centre[1], (int)(middle + room) + 1};
-    return fine;
+    layout->labels[0] = (LayoutLabel){"front", (int)discs.centre[0], below};
+    layout->labels[1] = (LayoutLabel){"back", (int)discs.centre[1], below};
+    return wide < 1.2 ? ball_dense(layout, request, &discs) : ball_tiles(layout, request, &discs);
 }
 
 static bool strip_along(const LayoutRequest *request) {

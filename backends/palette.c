@@ -124,8 +124,8 @@ size_t palette_sequence(Depth depth, bool ground, uint32_t code, char *into) {
 }
 
 char palette_letter(uint8_t r, uint8_t g, uint8_t b) {
-    static const char letters[] = " .:-=+*#%@";
-    /* Weights of light on encoded values: good enough to order ten shades. */
+    static const char letters[] = ".:-=+*#%@";
+    /* Weights of light on encoded values: good enough to order nine shades. */
     int bright = (54 * r + 183 * g + 19 * b) / 256;
-    return letters[(bright * 9 + 127) / 255];
+    return letters[(bright * 8 + 127) / 255];
 }

@@ -34,7 +34,7 @@ uint32_t palette_code(Depth depth, uint8_t r, uint8_t g, uint8_t b);
 enum { PALETTE_LONGEST = 20 };
 size_t palette_sequence(Depth depth, bool ground, uint32_t code, char *into);
 
-/* A character as bright as the colour, from space to `@`. */
+/* A character as bright as the colour, from `.` to `@`. */
 char palette_letter(uint8_t r, uint8_t g, uint8_t b);
 
 #endif
