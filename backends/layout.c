@@ -9,6 +9,7 @@
 #define NOWHERE UINT32_MAX
 
 enum {
+    BAND = 4,          /* dots across the band of a ring of many pixels */
     STRIP_TALLEST = 6, /* dots of a line of a strip */
     STRIP_LINE = 4,    /* where there are several lines */
     STRIP_BETWEEN = 2, /* between lines */
@@ -18,7 +19,9 @@ enum {
 
 /* Spots nearly touch: their radius is this share of the distance of neighbours. */
 #define SPOT_SHARE 0.42
+#define SPOT_SMALL 1.5   /* dots: smaller spots may grow into the gaps between them */
 #define SPOT_LARGEST 0.3 /* of half the raster */
+#define WORK_MOST 1e8    /* comparisons for a ball: a tenth of a second */
 #define SEAM_LIGHT 0.35  /* how much of a pixel is left on the seam to the next one */
 
 /* A place for each pixel, in dots, before it becomes a raster. */
@@ -68,7 +71,8 @@ static double spots_apart(const Spots *spots) {
 
 static bool layout_allocate(Layout *layout, uint32_t pixels) {
     size_t dots = (size_t)layout->width * (size_t)layout->height;
-    size_t most = dots > pixels ? dots : pixels;
+    size_t places = (size_t)pixels * BAND;
+    size_t most = dots > places ? dots : places;
     layout->first = memory_allocate(dots + 1, sizeof *layout->first);
     layout->pixels = memory_allocate(most, sizeof *layout->pixels);
     layout->cover = memory_allocate(dots, sizeof *layout->cover);
@@ -87,21 +91,22 @@ static void layout_take_owners(Layout *layout, const uint32_t *owners) {
     layout->first[dots] = used;
 }
 
-/* Each pixel goes to one dot: places[pixel], which it covers wholly. */
-static void layout_take_places(Layout *layout, const uint32_t *places, uint32_t pixels) {
+/* Each place is a dot that its pixel covers wholly: places[i] is of the pixel i modulo `pixels`. */
+static void layout_take_places(Layout *layout, const uint32_t *places, uint32_t count,
+                               uint32_t pixels) {
     size_t dots = (size_t)layout->width * (size_t)layout->height;
-    for (uint32_t pixel = 0; pixel < pixels; pixel++)
-        layout->first[places[pixel] + 1]++;
+    for (uint32_t i = 0; i < count; i++)
+        layout->first[places[i] + 1]++;
     for (size_t dot = 0; dot < dots; dot++) {
         layout->cover[dot] = layout->first[dot + 1] > 0 ? 255 : 0;
         layout->first[dot + 1] += layout->first[dot];
     }
     /* Filled from the back: first[dot + 1] walks down to where the dot begins ... */
-    for (uint32_t pixel = pixels; pixel-- > 0;)
-        layout->pixels[--layout->first[places[pixel] + 1]] = pixel;
+    for (uint32_t i = count; i-- > 0;)
+        layout->pixels[--layout->first[places[i] + 1]] = i % pixels;
     /* ... so each entry stands one place too far. */
     memmove(layout->first, layout->first + 1, dots * sizeof *layout->first);
-    layout->first[dots] = pixels;
+    layout->first[dots] = count;
 }
 
 static int within(int value, int least, int most) {
@@ -121,7 +126,7 @@ static bool layout_dense(Layout *layout, const Spots *spots) {
         return false;
     for (uint32_t i = 0; i < spots->count; i++)
         places[i] = layout_dot(layout, spots->x[i], spots->y[i]);
-    layout_take_places(layout, places, spots->count);
+    layout_take_places(layout, places, spots->count, spots->count);
     memory_release(places);
     return true;
 }
@@ -183,6 +188,8 @@ static bool layout_flat(Layout *layout, const LayoutRequest *request) {
         double apart = spots_apart(&spots);
         unit = apart > 0.0 ? fmin(SPOT_SHARE * apart, SPOT_LARGEST) : SPOT_LARGEST;
         scale = fmin(layout->width / (2.0 * (wide + unit)), layout->height / (2.0 * (high + unit)));
+        if (unit * scale < SPOT_SMALL)
+            unit = fmin(SPOT_SMALL / scale, 1.5 * unit);
     }
     for (uint32_t i = 0; fine && i < spots.count; i++) {
         spots.x[i] = layout->width / 2.0 + scale * spots.x[i];
@@ -191,6 +198,81 @@ static bool layout_flat(Layout *layout, const LayoutRequest *request) {
     fine = fine && layout_spots(layout, &spots, unit * scale);
     spots_release(&spots);
     return fine;
+}
+
+typedef struct Direction {
+    double x, y, z;
+} Direction;
+
+/* The two pixels nearest to a direction, as chords. */
+typedef struct Nearest {
+    uint32_t pixel;
+    double chord, second;
+} Nearest;
+
+static Nearest layout_nearest(const LayoutRequest *request, Direction to) {
+    double best = -2.0, second = -2.0;
+    Nearest nearest = {0, 0.0, 0.0};
+    bool flat = request->z == NULL;
+    for (uint32_t i = 0; i < request->pixels; i++) {
+        double cosine = to.x * request->x[i] + to.y * request->y[i];
+        cosine += flat ? 0.0 : to.z * request->z[i];
+        if (cosine > best) {
+            second = best;
+            best = cosine;
+            nearest.pixel = i;
+        } else if (cosine > second) {
+            second = cosine;
+        }
+    }
+    nearest.chord = sqrt(fmax(0.0, 2.0 - 2.0 * best));
+    nearest.second = sqrt(fmax(0.0, 2.0 - 2.0 * second));
+    return nearest;
+}
+
+/* A ring of more pixels than dots: each pixel has a dot on each of the circles of the band. */
+static bool ring_dense(Layout *layout, const LayoutRequest *request, double radius) {
+    uint32_t count = request->pixels * BAND;
+    uint32_t *places = memory_allocate(count, sizeof *places);
+    if (places == NULL)
+        return false;
+    for (uint32_t i = 0; i < count; i++) {
+        uint32_t pixel = i % request->pixels;
+        double far = radius - 0.5 - i / request->pixels;
+        places[i] = layout_dot(layout, layout->width / 2.0 + far * request->x[pixel],
+                               layout->height / 2.0 - far * request->y[pixel]);
+    }
+    layout_take_places(layout, places, count, request->pixels);
+    memory_release(places);
+    return true;
+}
+
+/* A ring of many pixels: a band of which each dot shows the pixel nearest to it. */
+static bool ring_band(Layout *layout, const LayoutRequest *request, double radius) {
+    uint32_t *owners = layout_owners(layout);
+    size_t dots = (size_t)layout->width * (size_t)layout->height;
+    for (size_t dot = 0; owners != NULL && dot < dots; dot++) {
+        double x = (double)(dot % (size_t)layout->width) + 0.5 - layout->width / 2.0;
+        double y = layout->height / 2.0 - (double)(dot / (size_t)layout->width) - 0.5;
+        double far = hypot(x, y);
+        double inside = fmin(radius - far, far - radius + BAND) + 0.5;
+        if (inside <= 0.0)
+            continue;
+        layout->cover[dot] = (uint8_t)(255.0 * fmin(inside, 1.0) + 0.5);
+        owners[dot] = layout_nearest(request, (Direction){x / far, y / far, 0.0}).pixel;
+    }
+    if (owners != NULL)
+        layout_take_owners(layout, owners);
+    memory_release(owners);
+    return owners != NULL;
+}
+
+static bool layout_ring(Layout *layout, const LayoutRequest *request) {
+    double radius = fmin(layout->width, layout->height) / 2.0;
+    double apart = 6.28318531 * (radius - BAND / 2.0) / request->pixels;
+    if (radius <= BAND || apart >= BAND)
+        return layout_flat(layout, request);
+    return apart < 1.0 ? ring_dense(layout, request, radius) : ring_band(layout, request, radius);
 }
 
 /* A rectangle of dots for a pixel. */
@@ -340,6 +422,7 @@ static bool layout_strip(Layout *layout, const LayoutRequest *request) {
  * large at the rim as in the middle. The back is as seen from behind. */
 typedef struct Discs {
     double centre[2], middle, radius;
+    bool seams;
 } Discs;
 
 static Discs ball_discs(const Layout *layout) {
@@ -365,34 +448,6 @@ static bool ball_dense(Layout *layout, const LayoutRequest *request, const Discs
     return fine;
 }
 
-typedef struct Direction {
-    double x, y, z;
-} Direction;
-
-/* The two pixels nearest to a direction, as chords. */
-typedef struct Nearest {
-    uint32_t pixel;
-    double chord, second;
-} Nearest;
-
-static Nearest ball_nearest(const LayoutRequest *request, Direction to) {
-    double best = -2.0, second = -2.0;
-    Nearest nearest = {0, 0.0, 0.0};
-    for (uint32_t i = 0; i < request->pixels; i++) {
-        double cosine = to.x * request->x[i] + to.y * request->y[i] + to.z * request->z[i];
-        if (cosine > best) {
-            second = best;
-            best = cosine;
-            nearest.pixel = i;
-        } else if (cosine > second) {
-            second = cosine;
-        }
-    }
-    nearest.chord = sqrt(fmax(0.0, 2.0 - 2.0 * best));
-    nearest.second = sqrt(fmax(0.0, 2.0 - 2.0 * second));
-    return nearest;
-}
-
 /* A dot of a disc shows the pixel nearest to it; a seam of ground runs between pixels. */
 static void ball_dot(Layout *layout, const LayoutRequest *request, const Discs *discs,
                      uint32_t *owners, size_t dot) {
@@ -408,8 +463,8 @@ static void ball_dot(Layout *layout, const LayoutRequest *request, const Discs *
     square = fmin(square, 1.0);
     double stretch = sqrt(2.0 - square);
     Direction to = {(back ? -x : x) * stretch, y * stretch, back ? square - 1.0 : 1.0 - square};
-    Nearest nearest = ball_nearest(request, to);
-    double seam = (nearest.second - nearest.chord) * discs->radius / sqrt(2.0);
+    Nearest nearest = layout_nearest(request, to);
+    double seam = discs->seams ? (nearest.second - nearest.chord) * discs->radius / sqrt(2.0) : 1.0;
     double share = fmin(1.0, SEAM_LIGHT + seam) * fmin(1.0, inside);
     owners[dot] = nearest.pixel;
     layout->cover[dot] = (uint8_t)(255.0 * share + 0.5);
@@ -431,11 +486,14 @@ static bool layout_ball(Layout *layout, const LayoutRequest *request) {
     Discs discs = ball_discs(layout);
     /* How wide a pixel's share of a disc is, in dots. */
     double wide = discs.radius * sqrt(2.0 * 3.14159265 / request->pixels);
+    double work = (double)request->pixels * layout->width * layout->height;
+    bool dense = wide < 0.6 || work > WORK_MOST;
+    discs.seams = wide >= 3.0;
     int below = (int)(discs.middle + discs.radius) + 1;
     layout->label_count = 2;
     layout->labels[0] = (LayoutLabel){"front", (int)discs.centre[0], below};
     layout->labels[1] = (LayoutLabel){"back", (int)discs.centre[1], below};
-    return wide < 1.2 ? ball_dense(layout, request, &discs) : ball_tiles(layout, request, &discs);
+    return dense ? ball_dense(layout, request, &discs) : ball_tiles(layout, request, &discs);
 }
 
 static bool strip_along(const LayoutRequest *request) {
@@ -454,6 +512,7 @@ static bool layout_fill(Layout *layout, const LayoutRequest *request) {
     case ARRANGE_BALL:
         return layout_ball(layout, request);
     case ARRANGE_RING:
+        return layout_ring(layout, request);
     case ARRANGE_POINTS:
         break;
     }

@@ -62,20 +62,24 @@ static uint32_t palette_256(const uint8_t *colour) {
     return (uint32_t)(16 + 36 * r + 6 * g + b);
 }
 
-/* The colours that most terminals begin with; common practice (xterm), users change them. */
+/* Colours 0 to 15 as terminals name them: black, red, green, yellow, blue, magenta, cyan, white,
+ * then the same brighter. What they look like is the user's choice, so hue counts more than
+ * distance. */
 static uint32_t palette_16(const uint8_t *colour) {
-    static const uint8_t colours[16][3] = {
-        {0, 0, 0},       {205, 0, 0},   {0, 205, 0},   {205, 205, 0},
-        {0, 0, 238},     {205, 0, 205}, {0, 205, 205}, {229, 229, 229},
-        {127, 127, 127}, {255, 0, 0},   {0, 255, 0},   {255, 255, 0},
-        {92, 92, 255},   {255, 0, 255}, {0, 255, 255}, {255, 255, 255},
-    };
-    uint32_t best = 0;
-    for (uint32_t i = 1; i < 16; i++)
-        if (palette_apart(colour, colours[i][0], colours[i][1], colours[i][2]) <
-            palette_apart(colour, colours[best][0], colours[best][1], colours[best][2]))
-            best = i;
-    return best;
+    int most = 0, least = 255;
+    for (int i = 0; i < 3; i++) {
+        most = colour[i] > most ? colour[i] : most;
+        least = colour[i] < least ? colour[i] : least;
+    }
+    if (most < 40)
+        return 0;
+    if (most - least < most / 4)
+        return most < 90 ? 8 : most < 200 ? 7 : 15;
+    int middle = (most + least) / 2;
+    uint32_t hue = 0;
+    for (int i = 0; i < 3; i++)
+        hue |= (uint32_t)(colour[i] > middle) << i;
+    return hue + (most >= 192 ? 8 : 0);
 }
 
 uint32_t palette_code(Depth depth, uint8_t r, uint8_t g, uint8_t b) {
