@@ -1,0 +1,61 @@
+#!/bin/sh
+# The arrows between the folders run one way (DEVELOPERS.md), files hold one idea (at most 1,000
+# lines), and the project speaks of itself alone.
+set -u
+cd "$(dirname "$0")/../.."
+passed=0 failed=0
+# FOLDER may include only what matches PATTERN (quoted includes).
+may() {
+    wrong=$(grep -nE '^ *# *include "' "$1"/*.[ch] "$1"/*.re "$1"/*.y "$1"/*.def 2>/dev/null |
+        grep -vE "include \"($2)")
+    if [ -z "$wrong" ]; then
+        passed=$((passed + 1))
+    else
+        failed=$((failed + 1))
+        echo "expected $1 to include only $2:"
+        echo "$wrong"
+    fi
+}
+may runtime/core 'runtime/core/'
+may lang 'lang/|runtime/core/|grammar\.h"'
+may runtime/vm 'runtime/vm/|runtime/core/'
+may runtime/light 'runtime/light/|runtime/core/'
+may runtime/time 'runtime/time/|runtime/core/'
+may backends 'backends/|runtime/core/number\.h|runtime/core/limits\.h|runtime/core/memory\.h|runtime/light/encode\.h'
+may runtime/library 'runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/'
+may runtime/command 'runtime/command/|runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/|runtime/time/|backends/'
+long=$(find lang runtime backends tests examples -path tests/reference/node_modules -prune -o \
+    \( -name '*.[ch]' -o -name '*.re' -o -name '*.y' -o -name '*.mjs' -o -name '*.sh' \) -print |
+    while read -r file; do
+        lines=$(wc -l <"$file")
+        [ "$lines" -gt 1000 ] && echo "$file: $lines lines"
+    done)
+if [ -z "$long" ]; then
+    passed=$((passed + 1))
+else
+    failed=$((failed + 1))
+    echo "expected files of at most 1,000 lines:"
+    echo "$long"
+fi
+top=$(git ls-files 2>/dev/null | cut -d/ -f1 | sort -u |
+    grep -vxE 'README.md|DEVELOPERS.md|Makefile|LICENSE|lang|runtime|backends|examples|tests|spec|\..*')
+if [ -z "$top" ]; then
+    passed=$((passed + 1))
+else
+    failed=$((failed + 1))
+    echo "expected no other top-level entries than DEVELOPERS.md lists: $top"
+fi
+# Allocation and endings have one place each.
+strays=$(grep -nE '\b(malloc|calloc|realloc|free)\(' lang/*.c runtime/core/*.c runtime/vm/*.c \
+    runtime/light/*.c runtime/time/*.c runtime/library/*.c backends/*.c |
+    grep -v '^runtime/core/memory.c'; grep -nE '\b(abort|exit|longjmp)\(' lang/*.c runtime/core/*.c \
+    runtime/vm/*.c runtime/light/*.c runtime/time/*.c runtime/library/*.c backends/*.c)
+if [ -z "$strays" ]; then
+    passed=$((passed + 1))
+else
+    failed=$((failed + 1))
+    echo "expected allocations through runtime/core/memory.h and no abort, exit, longjmp:"
+    echo "$strays"
+fi
+echo "$passed passed, $failed failed"
+[ "$failed" -eq 0 ]

@@ -1,0 +1,76 @@
+#!/bin/sh
+# Every example of the README, the specification and the guide is run: a fenced block tagged
+#   gloam           a whole file: no mistakes (`use` finds the files of examples/)
+#   gloam layers    the body of a routine; each line that begins with `paint` is one of its own
+#   gloam wrong     a file with mistakes: the block tagged `text` behind it is what check says of it
+set -u
+cd "$(dirname "$0")/../.."
+gloam=$(cd "$(dirname "${BUILD:-build}/gloam")" && pwd)/gloam
+work=$(mktemp -d)
+passed=0 failed=0
+cp examples/*.gloam "$work"
+pages="README.md $(find spec -name '*.md' -not -path '*/conformance/*' | sort)"
+for page in $pages; do
+    rm -f "$work"/block.*
+    awk -v out="$work/block" '
+        /^```/ {
+            if (open) { open = 0; close(name); next }
+            tag = substr($0, 4); open = 1
+            if (tag ~ /^gloam|^text$/) { n++; gsub(/ /, "-", tag); name = sprintf("%s.%03d.%d.%s", out, n, NR, tag) }
+            else name = "/dev/null"
+            printf "" > name
+            next
+        }
+        open { print > name }' "$page"
+    wrong=
+    for block in "$work"/block.*; do
+        [ -e "$block" ] || continue
+        line=$(echo "$block" | sed 's/.*block\.[0-9]*\.\([0-9]*\)\..*/\1/')
+        file=$work/example.gloam
+        case $block in
+        *.gloam)
+            cp "$block" "$file" ;;
+        *.gloam-layers)
+            # Layers that stand alone in the text are checked alone; lets belong to what follows.
+            { echo 'dial warmth = 40% from 0% to 100%'
+              echo 'let ember = #3a0f00'
+              echo 'routine nightlight { paint ember where warmth }'
+              awk '/^paint/ && !lets { printf "routine example%d {\n%s\n}\n", NR, $0; next }
+                   { lets = 1; body = body $0 "\n" }
+                   END { if (lets) printf "routine example {\n%s}\n", body }' "$block"; } >"$file" ;;
+        *.gloam-wrong)
+            cp "$block" "$file"
+            wrong=$block
+            continue ;;
+        *.text)
+            [ -n "$wrong" ] || continue
+            (cd "$work" && "$gloam" check example.gloam) >"$work/said" 2>&1
+            name=$(sed -n '1s/:.*//p' "$block")
+            sed "s/^example\.gloam:/${name:-example.gloam}:/" "$work/said" >"$work/named"
+            if diff "$block" "$work/named" >"$work/diff"; then
+                passed=$((passed + 1))
+            else
+                failed=$((failed + 1))
+                echo "$page:$line: expected check to say (<) what it does not (>):"
+                cat "$work/diff"
+            fi
+            wrong=
+            continue ;;
+        esac
+        if (cd "$work" && "$gloam" check example.gloam) >"$work/said" 2>&1 &&
+            ! grep -q ': warning:' "$work/said"; then
+            passed=$((passed + 1))
+        else
+            failed=$((failed + 1))
+            echo "$page:$line: expected this example to be free of mistakes and warnings:"
+            cat "$work/said"
+        fi
+    done
+done
+if [ "$passed" -lt 10 ]; then
+    failed=$((failed + 1))
+    echo "expected at least 10 examples in the pages, ran $passed"
+fi
+rm -r "$work"
+echo "$passed passed, $failed failed"
+[ "$failed" -eq 0 ]
