@@ -35,6 +35,7 @@ typedef struct Shade {
 
 static const Shade shade_ground = {0x16, 0x18, 0x1d}, shade_title = {0xf2, 0xf3, 0xf5};
 static const Shade shade_text = {0xa7, 0xad, 0xb8}, shade_mark = {0x4a, 0x50, 0x5a};
+static const Shade shade_keys = {0x73, 0x7a, 0x86};
 
 typedef struct Terminal {
     Backend backend;
@@ -319,7 +320,7 @@ static void terminal_keys(Terminal *terminal, int row, int from) {
     }
     int column = terminal->columns - 2 - terminal_text_width(keys);
     if (column >= from)
-        terminal_text(terminal, column, row, keys, shade_mark);
+        terminal_text(terminal, column, row, keys, shade_keys);
 }
 
 static void terminal_texts(Terminal *terminal) {
