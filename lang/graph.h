@@ -84,8 +84,8 @@ typedef enum EmitTrouble {
 } EmitTrouble;
 
 /* Writes the code whose light is the colour value `result`. *code is zeroed before; on trouble it
- * holds nothing to free. What it owns is from runtime/core/memory.h. The graph gains the values that
- * say when the light comes to rest. */
+ * holds nothing to free. What it owns is from runtime/core/memory.h. The graph gains the values
+ * that say when the light comes to rest. */
 EmitTrouble emit_code(Graph *graph, Value result, Code *code);
 
 /* What a value costs beyond what is constant: instructions by when they run, and an estimate of
