@@ -177,11 +177,13 @@ void hint_green(const Context *in, const Node *node) {
 }
 
 /* gold * (0 -> 1 over 30min): even in physical light, which looks fast at the dark end. */
-void hint_level(const Context *in, const Node *node) {
+void hint_level(const Context *in, const Node *node, Value light) {
     const Node *left = expand_bare(node->a), *right = expand_bare(node->b);
     const Node *ramp = right->kind == NODE_RAMP ? right : left;
     const Node *colour = ramp == right ? node->a : node->b;
-    if (ramp->kind != NODE_RAMP || ramp->word & RAMP_BARS || !ramp->a || !ramp->a->next)
+    Colour fixed;
+    if (!graph_constant_colour(in->expander->graph, light, &fixed) || ramp->kind != NODE_RAMP ||
+        ramp->word & RAMP_BARS || !ramp->a || !ramp->a->next)
         return;
     const Node *first = expand_bare(ramp->a->a), *second = expand_bare(ramp->a->next->a);
     bool from = (first->kind == NODE_NUMBER || first->kind == NODE_PERCENT) && first->number == 0;

@@ -198,7 +198,7 @@ static Value take_light(const Context *in, const Node *node) {
         return typed.value;
     if (typed.type != TYPE_NONE)
         expand_error(in, "paint-needs-colour", node, NULL, light_hint(in, node, typed.type),
-                     "`paint` needs a colour, this is %s", type_name(typed.type));
+                     "`paint` needs a colour");
     return 0;
 }
 

@@ -231,7 +231,7 @@ bool expand_easing(const Context *in, const Node *node, uint16_t *easing);
 void hint_ramp(const Context *in, const Node *ramp, const Typed *stops, uint32_t count);
 void hint_equal(const Context *in, const Node *node, Typed a, Typed b);
 void hint_delay(const Context *in, const Node *delay);
-void hint_level(const Context *in, const Node *node);
+void hint_level(const Context *in, const Node *node, Value light);
 void hint_phase(const Context *in, const Node *node, Typed other);
 void hint_chance(const Context *in, const Node *call, const char *name, const Typed *arguments,
                  uint32_t count);

@@ -152,19 +152,24 @@ static const char *kelvin_hint(const Context *in, const Node *node) {
     return expand_print(in, "for a warmth between: `%s -> %s along 0.5`", left, right);
 }
 
-static Typed sum_of_colours(const Context *in, const Node *node, Typed a, Typed b) {
+static Typed no_sum_of_kelvin(const Context *in, const Node *node) {
     bool add = node->word == BINARY_ADD;
-    if (is_kelvin(node->a) || is_kelvin(node->b)) {
-        expand_error(in, "kelvin-sum", node, NULL, kelvin_hint(in, node), "%s",
-                     add ? "this adds two lights" : "this takes one light from another");
-        return NOTHING;
-    }
-    Operation operation = add ? OP_COLOUR_ADD : OP_COLOUR_SUBTRACT;
+    expand_error(in, "kelvin-sum", node, NULL, kelvin_hint(in, node), "%s",
+                 add ? "this adds two lights" : "this takes one light from another");
+    return NOTHING;
+}
+
+static Typed sum_of_colours(const Context *in, const Node *node, Typed a, Typed b) {
+    if (is_kelvin(node->a) || is_kelvin(node->b))
+        return no_sum_of_kelvin(in, node);
+    Operation operation = node->word == BINARY_ADD ? OP_COLOUR_ADD : OP_COLOUR_SUBTRACT;
     return expand_typed(in, TYPE_COLOUR, expand_operation(in, operation, a.value, b.value, 0),
                         expand_either(a, b));
 }
 
 static Typed expand_sum(const Context *in, const Node *node) {
+    if (is_kelvin(node->a) && is_kelvin(node->b))
+        return no_sum_of_kelvin(in, node);
     Typed a = expand(in, node->a), b = expand(in, node->b);
     if (a.type == TYPE_NONE || b.type == TYPE_NONE)
         return NOTHING;
@@ -229,7 +234,7 @@ static Typed product_with_colour(const Context *in, const Node *node, Typed a, T
         value = expand_operation(in, OP_COLOUR_SCALE, a.value, b.value, 0);
     else
         value = expand_operation(in, OP_COLOUR_SCALE, b.value, a.value, 0);
-    hint_level(in, node);
+    hint_level(in, node, a.type == TYPE_COLOUR ? a.value : b.value);
     return expand_typed(in, TYPE_COLOUR, value, expand_either(a, b));
 }
 
