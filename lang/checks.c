@@ -32,7 +32,8 @@ bool checks_duration(ExpandProgram *program, Module *module, const Node *express
     }
     if (value.number < 0 || (positive && value.number == 0)) {
         diagnostics_report(sink, SEVERITY_ERROR, "duration-too-short", expression->span, SPAN_NONE,
-                           NULL, "`%s` needs a duration above 0s", word);
+                           NULL, "`%s` needs a duration %s 0s", word,
+                           positive ? "above" : "not below");
         return false;
     }
     *microseconds = value.number;

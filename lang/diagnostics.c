@@ -150,6 +150,10 @@ void diagnostics_report(Diagnostics *sink, Severity severity, const char *code, 
     insert(sink, diagnostic);
 }
 
+bool diagnostics_reported(const Diagnostics *sink, const char *code, Span span) {
+    return is_known(sink, code, &span);
+}
+
 size_t diagnostics_count(const Diagnostics *sink, Severity severity) {
     return sink->counts[severity];
 }

@@ -23,10 +23,10 @@ typedef enum Severity { SEVERITY_ERROR, SEVERITY_WARNING, SEVERITY_NOTE } Severi
 typedef struct Diagnostic {
     Severity severity;
     const char *code;
-    Span span;    /* SPAN_NONE: the file as a whole (then `file` alone is set, or nothing) */
-    Span second;  /* underlined too, with ~~~, where it lies on the same line; or SPAN_NONE */
+    Span span;   /* SPAN_NONE: the file as a whole (then `file` alone is set, or nothing) */
+    Span second; /* underlined too, with ~~~, where it lies on the same line; or SPAN_NONE */
     char *message;
-    char *hint;   /* what to write instead, or NULL; printed as `write: HINT` */
+    char *hint; /* what to write instead, or NULL; printed as `write: HINT` */
 } Diagnostic;
 
 typedef struct Diagnostics Diagnostics;
@@ -52,6 +52,8 @@ __attribute__((format(printf, 7, 8)))
 void diagnostics_report(Diagnostics *sink, Severity severity, const char *code, Span span,
                         Span second, const char *hint, const char *format, ...);
 
+/* True where that code was reported at that span. */
+bool diagnostics_reported(const Diagnostics *sink, const char *code, Span span);
 size_t diagnostics_count(const Diagnostics *sink, Severity severity);
 size_t diagnostics_total(const Diagnostics *sink);
 const Diagnostic *diagnostics_at(const Diagnostics *sink, size_t index); /* in the order of text */

@@ -16,11 +16,6 @@ typedef struct LampCheck {
     bool wrong;                       /* the number of pixels is not known: keep silent about it */
 } LampCheck;
 
-static const char *const property_words[PROPERTY_COUNT] = {
-    "pixels",  "shape", "turned", "mirrored", "chip",     "port",    "order", "supply",
-    "level",   "white", "part",   "group",    "draws",    "gain",    "die",   "dither",
-    "repaint", "clock", "ends",   "flashes",  "universe", "priority"};
-
 /* -------- one value -------- */
 
 static bool whole(LampCheck *check, const Node *node, const char *what, double least, double most,
@@ -207,7 +202,7 @@ static void check_port(LampCheck *check) {
             diagnostics_report(check->sink, SEVERITY_ERROR, "needs-network", said->span,
                                text ? port->span : SPAN_NONE, NULL,
                                "`%s` belongs to a port of the network: `port \"e131:192.0.2.7\"`",
-                               property_words[property]);
+                               i ? "priority" : "universe");
     }
 }
 
@@ -421,10 +416,7 @@ static void collect(LampCheck *check) {
         const Node **said = &check->said[property->word];
         if (property->word == PROPERTY_PART || property->word == PROPERTY_GROUP)
             continue;
-        if (*said)
-            checks_report_again(check->sink, property->span, (*said)->span,
-                                property_words[property->word]);
-        else
+        if (!*said) /* the parser tells of a second one */
             *said = property;
     }
 }

@@ -64,7 +64,7 @@ static void lex_word(Syntax *s, Token *token) {
     }
     if (word_classify(s->text, token))
         return;
-    char word[LIMIT_NAME_BYTES + 1], under[LIMIT_NAME_BYTES + 1], hint[200];
+    char word[LIMIT_NAME_BYTES + 1], under[LIMIT_NAME_BYTES + 1], hint[300];
     char apart[3 * LIMIT_NAME_BYTES + 1];
     size_t out = 0;
     for (uint32_t i = 0; i < length; i++) {

@@ -76,18 +76,18 @@ void names_warn_hidden(Diagnostics *sink, const Node *name) {
     const char *what = NULL;
     Severity severity = SEVERITY_WARNING;
     if (moment_find(name->text)) {
-        what = "name of the moment";
+        what = "built-in name of the moment";
     } else if (function_find(name->text, &id) || strcmp(name->text, "ease") == 0) {
-        what = "function";
+        what = "built-in function";
     } else if (strcmp(name->text, "off") == 0) {
-        what = "routine of no light";
+        what = "built-in routine of no light";
     } else if (colour_name_find(name->text, &rgb)) {
-        what = "colour";
+        what = "colour of that name";
         severity = SEVERITY_NOTE;
     }
     if (what)
         diagnostics_report(sink, severity, "hides-built-in", name->span, SPAN_NONE, NULL,
-                           "this `%s` is yours and hides the %s of that name", name->text, what);
+                           "`%s` is yours here and hides the %s", name->text, what);
 }
 
 bool names_declare(Modules *modules, Module *module) {

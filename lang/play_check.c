@@ -214,16 +214,12 @@ static void rota_check(Checks *checks, const Node *rota, const Node *from) {
 }
 
 void days_check(Checks *checks, const Node *clauses) {
-    static const char *const words[] = {"on", "on days", "in", "from", "until", "except"};
     const Node *said[DAYS_EXCEPT + 1] = {NULL};
     for (const Node *clause = clauses; clause; clause = clause->next) {
         if (clause->kind != NODE_DAYS || clause->word > DAYS_EXCEPT)
             continue;
-        if (said[clause->word]) {
-            checks_report_again(sink_of(checks), clause->span, said[clause->word]->span,
-                                words[clause->word]);
+        if (said[clause->word]) /* the parser tells of a second one */
             continue;
-        }
         said[clause->word] = clause;
         for (const Node *part = clause->a; part; part = part->next) {
             range_check(checks, part);
@@ -333,7 +329,7 @@ void run_up_check(Checks *checks) {
             diagnostics_report(sink_of(checks), SEVERITY_WARNING, "in-run-up", at->span, SPAN_NONE,
                                NULL,
                                "this moment comes after `by` of line %u has begun (%02d:%02d) and "
-                               "before it is over: it cuts it off",
+                               "before it is over: this plays instead",
                                checks_line(sink_of(checks), by->span), minutes / 60, minutes % 60);
         }
     }

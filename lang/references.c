@@ -207,6 +207,8 @@ static void check_parameters(Check *check, const Node *parameters) {
 /* -------- what nothing reads -------- */
 
 static void warn_unused(Check *check, const Node *name, const char *code, const char *what) {
+    if (diagnostics_reported(check->modules->sink, "named-twice", name->span))
+        return;
     diagnostics_report(check->modules->sink, SEVERITY_WARNING, code, name->span, SPAN_NONE, NULL,
                        "%s`%s` is not used", what, name->text);
 }
@@ -393,7 +395,15 @@ static void report_loop(Check *check, const Step *path, uint32_t length) {
     const char *cut = length > SHOWN ? "... -> " : "";
     Span span = path[0].edge->span;
     Diagnostics *sink = check->modules->sink;
-    if (routines)
+    if (length == 1 && first->kind == NODE_LET && first->b)
+        diagnostics_report(sink, SEVERITY_ERROR, "defined-by-itself", span, SPAN_NONE, NULL,
+                           "a function is written out where it is called: `%s` is defined by "
+                           "itself",
+                           name);
+    else if (routines && length == 1)
+        diagnostics_report(sink, SEVERITY_ERROR, "paints-itself", span, SPAN_NONE, NULL,
+                           "routine `%s` paints itself", name);
+    else if (routines)
         diagnostics_report(sink, SEVERITY_ERROR, "paints-itself", span, SPAN_NONE, NULL,
                            "routine `%s` paints itself: %s%s`%s`", name, loop, cut, name);
     else if (length == 1 && let)

@@ -116,7 +116,6 @@ static void moments_check(Checks *checks, const Node *entry) {
 }
 
 static void bounds_check(Checks *checks, const Node *entry) {
-    static const char *const words[] = {"not before", "not after", "else"};
     const Node *said[3] = {NULL, NULL, NULL};
     bool sun = false;
     for (const Node *moment = entry->a; moment; moment = moment->next)
@@ -125,10 +124,7 @@ static void bounds_check(Checks *checks, const Node *entry) {
     for (const Node *bound = entry->b; bound; bound = bound->next) {
         if (bound->kind != NODE_BOUND || bound->word > BOUND_ELSE)
             continue;
-        if (said[bound->word])
-            checks_report_again(sink_of(checks), bound->span, said[bound->word]->span,
-                                words[bound->word]);
-        else
+        if (!said[bound->word]) /* the parser tells of a second one */
             said[bound->word] = bound;
     }
     const Node *before = said[BOUND_NOT_BEFORE], *after = said[BOUND_NOT_AFTER];
@@ -145,8 +141,8 @@ static void bounds_check(Checks *checks, const Node *entry) {
 static void repeated_check(Checks *checks, const Node *entry, const PlayFacts *facts) {
     for (const Node *moment = entry->a; moment; moment = moment->next)
         if (moment->kind == NODE_MOMENT_RANGE && facts->known && !facts->ends && facts->lasts == 0)
-            report(checks, "needs-end", entry->d->span, "for 2min",
-                   "a moment that is repeated needs an end");
+            report(checks, "needs-end", entry->d->span, NULL,
+                   "a moment that is repeated needs an end: `for 2min`");
 }
 
 static bool is_off(Checks *checks, const Node *routine) {
@@ -161,7 +157,7 @@ static void by_check(Checks *checks, const Node *entry, const PlayFacts *facts) 
     char hint[LIMIT_NAME_BYTES + 32] = "";
     if (is_off(checks, routine)) {
         report(checks, "by-without-length", routine->span, NULL,
-               "`by` says when a routine is over, and `off` has no length: `at`");
+               "`by` says when a routine is over, and `off` goes on: write `at`");
         return;
     }
     if (routine->kind == NODE_NAME)
@@ -233,8 +229,7 @@ static void when_check(Checks *checks, const Node *when) {
     PlayFacts facts = play_check(checks, when->d);
     if (facts.ends || !facts.known || (event && facts.lasts > 0))
         return;
-    report(checks, "needs-end", when->d->span, "for 2min",
-           event ? "an event needs an end" : "what plays `when` something is so needs an end");
+    report(checks, "needs-end", when->d->span, NULL, "an event needs an end: `for 2min`");
 }
 
 /* -------- keep, until clock is set -------- */
