@@ -360,6 +360,18 @@ static char *terminal_utf8(char *into, uint32_t letter) {
     return into;
 }
 
+static char *terminal_append(char *into, const char *text) {
+    while (*text != '\0')
+        *into++ = *text++;
+    return into;
+}
+
+static char *terminal_move(char *into, size_t column, size_t row) {
+    char text[48];
+    snprintf(text, sizeof text, "\x1b[%zu;%zuH", row + 1, column + 1);
+    return terminal_append(into, text);
+}
+
 static bool cell_same(const Cell *a, const Cell *b) {
     return a->letter == b->letter && a->front == b->front && a->ground == b->ground;
 }
@@ -367,7 +379,7 @@ static bool cell_same(const Cell *a, const Cell *b) {
 /* Only the cells that differ from what is shown; 0 characters where none does. */
 static void terminal_compose(Terminal *terminal) {
     Depth depth = terminal->own.depth;
-    char *next = terminal->output + sprintf(terminal->output, "\x1b[?2026h");
+    char *next = terminal_append(terminal->output, "\x1b[?2026h");
     size_t count = (size_t)terminal->columns * (size_t)terminal->rows, behind = SIZE_MAX;
     uint32_t front = UINT32_MAX, ground = UINT32_MAX;
     bool changed = false;
@@ -377,7 +389,7 @@ static void terminal_compose(Terminal *terminal) {
             continue;
         size_t column = i % (size_t)terminal->columns;
         if (behind != i || column == 0)
-            next += sprintf(next, "\x1b[%zu;%zuH", i / (size_t)terminal->columns + 1, column + 1);
+            next = terminal_move(next, column, i / (size_t)terminal->columns);
         if (cell->ground != ground)
             next += palette_sequence(depth, true, cell->ground, next);
         ground = cell->ground;
@@ -389,7 +401,7 @@ static void terminal_compose(Terminal *terminal) {
         behind = i + 1;
         changed = true;
     }
-    next += sprintf(next, "\x1b[?2026l");
+    next = terminal_append(next, "\x1b[?2026l");
     terminal->length = changed ? (size_t)(next - terminal->output) : 0;
     terminal->sent = 0;
     terminal->fresh = false;
