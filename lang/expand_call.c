@@ -95,7 +95,14 @@ static void wrong_argument(const Context *in, const Node *call, const Node *argu
 
 static void different_arguments(const Context *in, const Node *first, const Node *other, Type a,
                                 Type b, const char *name) {
-    expand_error(in, "arguments-of-two-types", first, other, NULL,
+    const Node *number = expand_bare(a == TYPE_NUMBER ? first : other);
+    Type unit = a == TYPE_NUMBER ? b : a;
+    const char *hint = NULL;
+    if ((a == TYPE_NUMBER || b == TYPE_NUMBER) && number->kind == NODE_NUMBER &&
+        (unit == TYPE_DURATION || unit == TYPE_ANGLE))
+        hint = expand_print(in, "`%s%s`", expand_source(in, number),
+                            unit == TYPE_DURATION ? "s" : "deg");
+    expand_error(in, "arguments-of-two-types", first, other, hint,
                  "`%s` needs one type, here are %s (`%s`) and %s (`%s`)", name, type_name(a),
                  expand_source(in, first), type_name(b), expand_source(in, other));
 }

@@ -109,6 +109,8 @@ static bool out_of_range(const Context *in, const Node *argument, const Channel 
     const Node *bare = expand_bare(argument);
     if (!rgb && bare->kind == NODE_NUMBER && number > 1.0 && number <= 100.0)
         hint = expand_print(in, "`%s%%`", expand_source(in, bare));
+    if (rgb)
+        hint = number < 0.0 ? "`0`" : "`255`";
     if (channel->to > 1e6)
         expand_error(in, "channel-out-of-range", argument, NULL, hint,
                      "%s is not below 0, this is `%s`", channel->what, expand_source(in, argument));

@@ -26,14 +26,24 @@ static bool same_direction(const Context *in, Typed a, Typed b) {
            to - from == floor(to - from);
 }
 
-static void hint_jump(const Context *in, const Node *ramp, const Typed *stops, uint32_t count) {
+static const Node *last_stop(const Node *ramp) {
     const Node *last = ramp->a;
     while (last->next)
         last = last->next;
+    return last;
+}
+
+static bool is_stepped(const Node *ramp) {
+    const Node *last = last_stop(ramp), *easing = last->c ? last->c : ramp->c;
+    return easing && easing->text && strncmp(easing->text, "step", 4) == 0;
+}
+
+static void hint_jump(const Context *in, const Node *ramp, const Typed *stops, uint32_t count) {
+    const Node *last = last_stop(ramp);
     Typed first = stops[0], end = stops[count - 1];
     if (ramp->word & (RAMP_BARS | RAMP_BACK | RAMP_ROUND) || !is_repeated(in, ramp->b) ||
         first.value == end.value || stops[count - 2].value == end.value ||
-        same_direction(in, first, end))
+        same_direction(in, first, end) || is_stepped(ramp))
         return;
     expand_warn(in, SEVERITY_WARNING, "ramp-jumps", ramp,
                 "`and back` for there and back, `and round` for a last fade to the first value",
@@ -63,9 +73,7 @@ static bool jumps_at_end(const Node *easing) {
 }
 
 static void hint_steps(const Context *in, const Node *ramp, const Typed *stops, uint32_t count) {
-    const Node *last = ramp->a;
-    while (last->next)
-        last = last->next;
+    const Node *last = last_stop(ramp);
     const Node *easing = last->c ? last->c : ramp->c;
     bool once = ramp->b->word == DRIVER_OVER || ramp->b->word == DRIVER_THROUGHOUT;
     if (ramp->word & (RAMP_BARS | RAMP_ROUND) || once || !jumps_at_end(easing) ||

@@ -161,9 +161,9 @@ static const char *light_hint(const Context *in, const Node *node, Type type) {
             return expand_print(in, "`white * %.15g%%`", bare->number * 100.0);
         return expand_print(in, "`white * %s`", text);
     case TYPE_TRUTH:
-        return expand_print(in, "`paint white where %s`", text);
+        return expand_print(in, "`paint white where %s`", expand_source(in, bare));
     case TYPE_ANGLE:
-        return expand_print(in, "`oklch(75%%, 0.12, %s)`", text);
+        return expand_print(in, "`oklch(75%%, 0.12, %s)`", expand_source(in, bare));
     default:
         return NULL;
     }

@@ -40,6 +40,13 @@ static bool is_loop(const Context *in, const Node *reference, const Node *defini
     return false;
 }
 
+static const char *signature(const Context *in, const Node *let) {
+    const char *text = expand_print(in, "%s(", let->a->text);
+    for (const Node *parameter = let->b; parameter; parameter = parameter->next)
+        text = expand_print(in, "%s%s%s", text, parameter->text, parameter->next ? ", " : ")");
+    return text;
+}
+
 /* -------- lets and arguments -------- */
 
 Typed expand_let(const Context *in, const Node *reference, const Meaning *meaning) {
@@ -59,7 +66,7 @@ Typed expand_let(const Context *in, const Node *reference, const Meaning *meanin
     }
     if (let->b) {
         expand_error_here(in, "function-without-arguments", reference,
-                          expand_print(in, "`%s(...)`", let->a->text), "`%s` is a function",
+                          expand_print(in, "`%s`", signature(in, let)), "`%s` is a function",
                           let->a->text);
         return NOTHING;
     }
@@ -96,13 +103,6 @@ static uint32_t length_of(const Node *list) {
     for (; list; list = list->next)
         count++;
     return count;
-}
-
-static const char *signature(const Context *in, const Node *let) {
-    const char *text = expand_print(in, "%s(", let->a->text);
-    for (const Node *parameter = let->b; parameter; parameter = parameter->next)
-        text = expand_print(in, "%s%s%s", text, parameter->text, parameter->next ? ", " : ")");
-    return text;
 }
 
 static const char *plural(uint32_t count) {

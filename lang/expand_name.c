@@ -149,6 +149,11 @@ void expand_unknown(const Context *in, const Node *name, const char *what, bool 
         return;
     }
     FunctionId function;
+    if (!call && strcmp(name->text, "off") == 0) {
+        expand_error_here(in, "off-as-value", name, "`black`, or no layer at all",
+                          "`off` plays in a timetable and is no colour");
+        return;
+    }
     if (strcmp(name->text, "transparent") == 0) {
         expand_error_here(in, "transparency", name, "`#ff8800` and `where 50%`",
                           "light has no transparency");
@@ -281,10 +286,7 @@ static Typed expand_symbol(const Context *in, const Node *node, const Meaning *m
         return expand_dial(in, node, symbol);
     case SYMBOL_FUNCTION:
         symbol->used = true;
-        expand_error_here(in, "function-without-arguments", node,
-                          expand_print(in, "`%s(...)`", symbol->name), "`%s` is a function",
-                          symbol->name);
-        break;
+        return expand_let(in, node, meaning);
     case SYMBOL_ROUTINE:
         symbol->used = true;
         expand_error(in, "routine-calculated", node, NULL,

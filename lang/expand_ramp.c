@@ -239,7 +239,10 @@ static bool take_space(const Context *in, const Node *ramp, Type type, uint16_t 
         return true;
     if (type != TYPE_COLOUR) {
         expand_error(in, "space-of-numbers", space, NULL, NULL,
-                     "`in` tells how colours blend, and these are %ss", type_name(type));
+                     "`in` tells how colours blend, and this ramp is one of %s",
+                     type == TYPE_NUMBER     ? "numbers"
+                     : type == TYPE_DURATION ? "durations"
+                                             : "angles");
         return false;
     }
     const char *name = space->a ? space->a->text : NULL;
