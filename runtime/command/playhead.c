@@ -16,9 +16,9 @@ static int64_t playhead_held(const Playhead *head, double position) {
     return position >= (double)head->last ? head->last : (int64_t)nearbyint(position);
 }
 
-/* Frames that were due since `since`. */
+/* Frames that were due since `since`: the half is for their times, which are rounded. */
 static double playhead_frames(const Playhead *head, int64_t now) {
-    return floor((double)(now - head->since) * head->fps / 1e6 + 1e-6);
+    return floor(((double)(now - head->since) + 0.5) * head->fps / 1e6);
 }
 
 static double playhead_frame_time(const Playhead *head, double frame) {
