@@ -6,6 +6,7 @@
 #include "runtime/core/easing.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
+#include "runtime/core/number.h"
 #include "runtime/core/reference.h"
 
 enum { SLOTS_AT_FIRST = 256, EASINGS_MAX = EASING_NONE - 1 };
@@ -174,16 +175,19 @@ Value graph_number(Graph *graph, double number) {
         number = 0.0;
     GraphNode draft = {.class = CLASS_NUMBER, .from = number, .to = number};
     draft.constant.number = number;
-    draft.whole = number == floor(number);
+    draft.whole = number == number_floor(number);
     draft.minus_zero = graph_same_bits(number, -0.0);
     return graph_intern(graph, &draft);
 }
 
 Value graph_colour(Graph *graph, Colour colour) {
-    GraphNode draft = {.class = CLASS_COLOUR, .colour = true, .minus_zero = true};
-    draft.constant.colour.r = isfinite(colour.r) ? colour.r : 0.0f;
-    draft.constant.colour.g = isfinite(colour.g) ? colour.g : 0.0f;
-    draft.constant.colour.b = isfinite(colour.b) ? colour.b : 0.0f;
+    GraphNode draft = {.class = CLASS_COLOUR, .colour = true};
+    float channels[3] = {colour.r, colour.g, colour.b};
+    for (int i = 0; i < 3; i++) {
+        channels[i] = isfinite(channels[i]) ? channels[i] : 0.0f;
+        draft.minus_zero = draft.minus_zero || signbit(channels[i]);
+    }
+    draft.constant.colour = (Colour){channels[0], channels[1], channels[2]};
     return graph_intern(graph, &draft);
 }
 

@@ -19,7 +19,7 @@ typedef struct GraphNode {
     uint8_t reads;       /* 1 << Input, READS_DIAL */
     bool colour;
     bool whole;
-    bool minus_zero; /* may be -0; false: never is */
+    bool minus_zero; /* may be -0; of a colour: some channel may be -0 or below 0 */
     uint16_t k;      /* of EASE: easing of the graph; of RAMP_...: ramp of the graph */
     Value operand[OPERANDS_MAX];
     double from, to; /* a finite value within always; infinite: not known */

@@ -4,6 +4,7 @@
 
 #include "lang/graph_inside.h"
 #include "runtime/core/limits.h"
+#include "runtime/core/number.h"
 #include "runtime/core/reference.h"
 
 typedef struct Range {
@@ -16,6 +17,14 @@ static const Range place_range = {-2.0, 2.0};
 static const Range unit_range = {0.0, 1.0};
 /* What a formula with a few roundings may be off, relative to its largest part. */
 static const double rounding = 0x1p-50;
+
+static double towards_zero(double x) {
+    return number_from_bits(number_bits(x) - 1);
+}
+
+static double root(double x) {
+    return x < INFINITY ? number_square_root(x) : x;
+}
 
 static Range hull(Range a, Range b) {
     return (Range){a.from < b.from ? a.from : b.from, a.to > b.to ? a.to : b.to};
@@ -70,17 +79,14 @@ static Range quotient_range(Range a, Range b) {
     return everything;
 }
 
-/* An operation of one operand that never falls (rising) or never rises. */
-static Range monotone_range(Operation operation, Range a, bool rising) {
-    double from = isfinite(a.from) ? reference_number(operation, &a.from, 0) : a.from;
-    double to = isfinite(a.to) ? reference_number(operation, &a.to, 0) : a.to;
-    if (!rising)
-        return (Range){isfinite(a.to) ? to : -a.to, isfinite(a.from) ? from : -a.from};
-    return (Range){from, to};
+/* Of an operation that never falls. */
+static Range rounded_range(Operation operation, Range a) {
+    return (Range){isinf(a.from) ? a.from : reference_number(operation, &a.from, 0),
+                   isinf(a.to) ? a.to : reference_number(operation, &a.to, 0)};
 }
 
 static Range absolute_range(Range a) {
-    double from = fabs(a.from), to = fabs(a.to);
+    double from = number_absolute(a.from), to = number_absolute(a.to);
     double large = from > to ? from : to, small = from > to ? to : from;
     return (Range){a.from <= 0.0 && a.to >= 0.0 ? 0.0 : small, large};
 }
@@ -92,7 +98,7 @@ static Range microseconds_range(Range a) {
         whole.from = LIMIT_MICROSECONDS;
     if (whole.to < -LIMIT_MICROSECONDS)
         whole.to = -LIMIT_MICROSECONDS;
-    return (Range){floor(whole.from), ceil(whole.to)};
+    return (Range){number_floor(whole.from), -number_floor(-whole.to)};
 }
 
 /* a + e * (b - a) for e within 0..1: a, b and what rounding adds. */
@@ -102,7 +108,7 @@ static Range between_range(Range a, Range b) {
         double end = a.from + (b.from - a.from);
         return isfinite(end) ? hull(range, (Range){end, end}) : everything;
     }
-    double large = fmax(fabs(range.from), fabs(range.to));
+    double large = number_larger(number_absolute(range.from), number_absolute(range.to));
     if (large > 0x1p1000)
         return everything; /* b - a may overflow, which becomes 0 */
     return (Range){range.from - large * rounding, range.to + large * rounding};
@@ -190,13 +196,14 @@ static Range one_operand_range(Operation operation, Range a) {
     case OP_FLOOR:
     case OP_CEILING:
     case OP_ROUND:
-        return monotone_range(operation, a, true);
+        return rounded_range(operation, a);
     case OP_MICROSECONDS:
         return microseconds_range(a);
     case OP_UNIT:
-        return (Range){fmin(fmax(a.from, 0.0), 1.0), fmin(fmax(a.to, 0.0), 1.0)};
+        return (Range){number_smaller(number_larger(a.from, 0.0), 1.0),
+                       number_smaller(number_larger(a.to, 0.0), 1.0)};
     case OP_SQUARE_ROOT:
-        return (Range){a.from > 0.0 ? sqrt(a.from) : 0.0, a.to > 0.0 ? sqrt(a.to) : 0.0};
+        return (Range){root(a.from), root(a.to)};
     case OP_SINE:
     case OP_COSINE:
         return (Range){-1.0, 1.0};
@@ -213,8 +220,8 @@ static Range one_operand_range(Operation operation, Range a) {
 
 /* The remainder has the sign of the divisor and is never the divisor itself. */
 static Range remainder_range(Range b) {
-    return (Range){b.from < 0.0 ? nextafter(b.from, 0.0) : 0.0,
-                   b.to > 0.0 ? nextafter(b.to, 0.0) : 0.0};
+    return (Range){b.from < 0.0 ? towards_zero(b.from) : 0.0,
+                   b.to > 0.0 ? towards_zero(b.to) : 0.0};
 }
 
 static Range step_range(Range a) { /* floor(a / b), 0 where b <= 0 */
@@ -233,10 +240,10 @@ static Range two_operand_range(Operation operation, Range a, Range b) {
     case OP_DIVIDE:
         return quotient_range(a, b);
     case OP_MINIMUM:
-        return (Range){fmin(a.from, b.from), fmin(a.to, b.to)};
+        return (Range){number_smaller(a.from, b.from), number_smaller(a.to, b.to)};
     case OP_MAXIMUM:
     case OP_OR:
-        return (Range){fmax(a.from, b.from), fmax(a.to, b.to)};
+        return (Range){number_larger(a.from, b.from), number_larger(a.to, b.to)};
     case OP_MODULO:
         return remainder_range(b);
     case OP_APART:
@@ -392,11 +399,38 @@ static bool may_be_minus_zero(const Graph *graph, const GraphNode *node) {
     }
 }
 
+/* Whether some channel of a colour may be -0 or below 0. */
+static bool may_be_dark(const Graph *graph, const GraphNode *node) {
+    const GraphNode *a = graph_node(graph, node->operand[0]);
+    const GraphNode *b = graph_node(graph, node->operand[1]);
+    const GraphNode *c = graph_node(graph, node->operand[2]);
+    switch ((Operation)node->operation) {
+    case OP_COLOUR_ADD:
+    case OP_COLOUR_MULTIPLY:
+        return a->minus_zero || b->minus_zero;
+    case OP_COLOUR_SCALE:
+    case OP_COLOUR_DIVIDE:
+        return a->minus_zero || !is_positive(b);
+    case OP_COLOUR_SELECT:
+        return b->minus_zero || c->minus_zero;
+    case OP_COLOUR_MIX: /* between two numbers that are not below 0 */
+        return a->minus_zero || b->minus_zero || c->from < 0.0 || c->to > 1.0;
+    case OP_LAYER_SCREEN:
+    case OP_LAYER_MULTIPLY:
+    case OP_LAYER_LIGHTEN:
+    case OP_LAYER_DARKEN:
+    case OP_COLOUR_RGB:
+        return false;
+    default:
+        return true;
+    }
+}
+
 void graph_describe_range(const Graph *graph, GraphNode *node) {
     if (node->colour) {
         node->from = -INFINITY;
         node->to = INFINITY;
-        node->minus_zero = true;
+        node->minus_zero = may_be_dark(graph, node);
         return;
     }
     Range range = operation_range(graph, node);

@@ -1,9 +1,8 @@
 /* The same value by fewer operations. Every rule here is exact bit for bit for every input,
  * signs of zero included; what is only nearly the same is not here. */
-#include <math.h>
-
 #include "lang/graph_inside.h"
 #include "runtime/core/limits.h"
+#include "runtime/core/number.h"
 #include "runtime/core/reference.h"
 
 static const GraphNode *operand_of(const Graph *graph, const GraphNode *draft, int i) {
@@ -71,12 +70,12 @@ static Value simplify_product(Graph *graph, const GraphNode *draft) {
  * rounded once, where the reciprocal is a normal number. */
 static Value simplify_quotient(Graph *graph, const GraphNode *draft) {
     double divisor;
-    int exponent;
     if (!graph_constant_number(graph, draft->operand[1], &divisor))
         return 0;
     if (divisor == 1.0)
         return draft->operand[0];
-    if (fabs(frexp(divisor, &exponent)) != 0.5 || exponent < -1000 || exponent > 1000)
+    double size = number_absolute(divisor);
+    if ((number_bits(divisor) & NUMBER_FRACTION) != 0 || size < 0x1p-1000 || size > 0x1p+1000)
         return 0;
     return graph_operation(graph, OP_MULTIPLY, draft->operand[0],
                            graph_number(graph, 1.0 / divisor), 0, 0, 0);
@@ -192,6 +191,13 @@ static Value simplify_select(Graph *graph, const GraphNode *draft) {
     return 0;
 }
 
+/* True where the value is the colour with `level` in each channel, which is not -0. */
+static bool is_grey(const Graph *graph, Value value, float level) {
+    const GraphNode *node = graph_node(graph, value);
+    return node->class == CLASS_COLOUR && !node->minus_zero && node->constant.colour.r == level &&
+           node->constant.colour.g == level && node->constant.colour.b == level;
+}
+
 /* LERP, COLOUR_MIX and COLOUR_BLEND are a where c is 0 and b where c is 1. COLOUR_MIX rounds c to
  * float first, which keeps 0 and 1. */
 static Value simplify_between(Graph *graph, const GraphNode *draft) {
@@ -204,23 +210,30 @@ static Value simplify_between(Graph *graph, const GraphNode *draft) {
     if (draft->operation == OP_LERP && graph_is_number(graph, a, 0.0) &&
         graph_is_number(graph, b, 1.0) && !share->minus_zero)
         return c; /* 0 + c * (1 - 0) */
-    if (draft->operation == OP_COLOUR_MIX && graph_is_truth(graph, c))
+    if (draft->operation != OP_COLOUR_MIX)
+        return 0;
+    if (graph_is_truth(graph, c))
         return graph_operation(graph, OP_COLOUR_SELECT, c, b, a, 0, 0);
+    if (is_grey(graph, a, 0.0f) && !graph_node(graph, b)->minus_zero && share->from >= 0.0 &&
+        share->to <= 1.0 && !share->minus_zero)
+        return graph_operation(graph, OP_COLOUR_SCALE, b, c, 0, 0, 0); /* 0 + c * (b - 0) */
     return 0;
 }
 
-static Value simplify_light(Graph *graph, const GraphNode *draft) {
-    static const Colour white = {1.0f, 1.0f, 1.0f};
+static Value simplify_light(const Graph *graph, const GraphNode *draft) {
     Value a = draft->operand[0], b = draft->operand[1];
-    if (draft->operation != OP_COLOUR_MULTIPLY)
+    switch ((Operation)draft->operation) {
+    case OP_COLOUR_ADD:
+        if (is_grey(graph, a, 0.0f) && !graph_node(graph, b)->minus_zero)
+            return b;
+        return is_grey(graph, b, 0.0f) && !graph_node(graph, a)->minus_zero ? a : 0;
+    case OP_COLOUR_SUBTRACT:
+        return is_grey(graph, b, 0.0f) ? a : 0;
+    case OP_COLOUR_MULTIPLY:
+        return is_grey(graph, a, 1.0f) ? b : is_grey(graph, b, 1.0f) ? a : 0;
+    default:
         return graph_is_number(graph, b, 1.0) ? a : 0;
-    for (int i = 0; i < 2; i++) {
-        const GraphNode *node = operand_of(graph, draft, i);
-        if (node->class == CLASS_COLOUR && node->constant.colour.r == white.r &&
-            node->constant.colour.g == white.g && node->constant.colour.b == white.b)
-            return i == 0 ? b : a;
     }
-    return 0;
 }
 
 /* mod(x, 1) of what lies within 0 and below 1 is x. */
@@ -268,6 +281,8 @@ Value graph_simplify(Graph *graph, GraphNode *draft) {
     case OP_COLOUR_MIX:
     case OP_COLOUR_BLEND:
         return simplify_between(graph, draft);
+    case OP_COLOUR_ADD:
+    case OP_COLOUR_SUBTRACT:
     case OP_COLOUR_SCALE:
     case OP_COLOUR_DIVIDE:
     case OP_COLOUR_MULTIPLY:

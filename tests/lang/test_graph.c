@@ -360,8 +360,12 @@ static void check_colours(Graph *graph, int operation, const Value *values, uint
         ReferenceOperand operands[4] = {{0}};
         for (unsigned i = 0; i < 3 && operation_operand((Operation)operation, i); i++)
             operands[i] = evaluate(graph, values[i], &setting);
-        assert_true(same_colour(evaluate_colour(graph, built, &setting),
-                                reference_colour((Operation)operation, operands, k)));
+        Colour colour = evaluate_colour(graph, built, &setting);
+        if (!same_colour(colour, reference_colour((Operation)operation, operands, k)))
+            fail_msg("%s differs", operation_name((Operation)operation));
+        bool dark = signbit(colour.r) || signbit(colour.g) || signbit(colour.b);
+        if (dark && !graph_node(graph, built)->minus_zero)
+            fail_msg("%s: some channel is below 0", operation_name((Operation)operation));
     }
 }
 
@@ -373,15 +377,20 @@ static void test_simplification_keeps_every_bit_of_light(void **state) {
             continue;
         Graph *graph = fresh();
         Pool numbers = make_pool(graph);
-        Value colours[] = {
-            graph_colour(graph, (Colour){0, 0, 0}), graph_colour(graph, (Colour){1, 1, 1}),
-            graph_colour(graph, (Colour){-0.0f, 0.25f, 2}), graph_dial(graph, 0, true, false, 0, 0),
-            graph_dial(graph, 1, true, false, 0, 0)};
-        for (int round = 0; round < 800; round++) {
+        Value colours[8] = {graph_colour(graph, (Colour){0, 0, 0}),
+                            graph_colour(graph, (Colour){1, 1, 1}),
+                            graph_colour(graph, (Colour){-0.0f, 0.25f, 2}),
+                            graph_dial(graph, 0, true, false, 0, 0),
+                            graph_dial(graph, 1, true, false, 0, 0),
+                            graph_colour(graph, (Colour){0.3f, 1, 0})};
+        colours[6] =
+            three(graph, OP_COLOUR_RGB, numbers.values[8], numbers.values[9], numbers.values[10]);
+        colours[7] = three(graph, OP_COLOUR_MIX, colours[5], colours[6], numbers.values[14]);
+        for (int round = 0; round < 3000; round++) {
             Value values[4] = {0};
             for (unsigned i = 0; i < 3 && operation_operand((Operation)operation, i); i++)
                 values[i] = operation_operand((Operation)operation, i) == 'c'
-                                ? colours[chance() % 5]
+                                ? colours[chance() % 8]
                                 : numbers.values[chance() % (uint64_t)numbers.count];
             check_colours(graph, operation, values,
                           operation_has_index((Operation)operation) ? SPACE_OKLAB : 0);
@@ -415,6 +424,11 @@ static void test_what_becomes_simpler(void **state) {
     assert_int_equal(three(graph, OP_COLOUR_MIX, red, dial, graph_number(graph, 0)), red);
     assert_int_equal(three(graph, OP_COLOUR_MIX, red, dial, one_), dial);
     assert_int_equal(two(graph, OP_COLOUR_SCALE, dial, one_), dial);
+    Value black = graph_colour(graph, (Colour){0, 0, 0});
+    assert_int_equal(three(graph, OP_COLOUR_MIX, black, red, pos),
+                     two(graph, OP_COLOUR_SCALE, red, pos));
+    assert_int_not_equal(three(graph, OP_COLOUR_MIX, black, dial, pos),
+                         two(graph, OP_COLOUR_SCALE, dial, pos));
     assert_int_equal(two(graph, OP_LESS, pos, graph_number(graph, -1)), graph_number(graph, 0));
     graph_free(graph);
 }
