@@ -127,7 +127,9 @@ void diagnostics_report(Diagnostics *sink, Severity severity, const char *code, 
     va_end(arguments);
     if (printed < 0)
         message[0] = 0;
-    size_t length = utf8_cut(message, strlen(message));
+    size_t length = strlen(message);
+    if (printed > MESSAGE_BYTES)
+        length = utf8_cut(message, length);
     size_t hint_length = hint ? strlen(hint) : 0;
     if (hint_length > HINT_BYTES)
         hint_length = utf8_cut(hint, HINT_BYTES);
