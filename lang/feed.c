@@ -88,7 +88,8 @@ static void feed_look_ahead(const Feed *feed, Token *token) {
             s->tokens[s->at] = *token;
         }
         break;
-    default: break;
+    default:
+        break;
     }
 }
 
@@ -252,10 +253,15 @@ static bool feed_unexpected(Feed *feed, Token token) {
     int insert = 0;
     Repair repair = unexpected_token(s, feed->grammar, feed->quiet > 0, &insert);
     switch (repair) {
-    case REPAIR_RETRY: return true;
-    case REPAIR_DROP: return false;
-    case REPAIR_INSERT: feed_kind(feed, insert, token); return true;
-    default: break;
+    case REPAIR_RETRY:
+        return true;
+    case REPAIR_DROP:
+        return false;
+    case REPAIR_INSERT:
+        feed_kind(feed, insert, token);
+        return true;
+    default:
+        break;
     }
     bool at_end = token.kind == 0;
     uint32_t before = s->at;

@@ -72,8 +72,8 @@ Node *node_extend(Syntax *s, Node *node, uint32_t end) {
         return node;
     /* A sum of a million terms meets the limit again and again: said once for what follows on. */
     if (s->deep_end == 0 || node->span.begin >= s->deep_end)
-        syntax_error(s, "too-deep", node->span.begin, end,
-                     "`let`s for its parts", "this nests more than %d deep", LIMIT_HEIGHT);
+        syntax_error(s, "too-deep", node->span.begin, end, "`let`s for its parts",
+                     "this nests more than %d deep", LIMIT_HEIGHT);
     s->deep_end = end;
     *node = (Node){.kind = NODE_HOLE, .height = 1, .span = node->span};
     return node;
@@ -140,7 +140,9 @@ Node *node_shape(Syntax *s, Token word, uint32_t end, Node *a, Node *b, bool fla
     return node_extend(s, node, end);
 }
 
-NodeList list_one(Node *node) { return (NodeList){node, node, 1}; }
+NodeList list_one(Node *node) {
+    return (NodeList){node, node, 1};
+}
 
 NodeList list_add(NodeList list, Node *node) {
     if (!node)

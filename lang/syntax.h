@@ -32,10 +32,10 @@ typedef struct Syntax {
     Node *last_item;
     uint32_t node_count, error_count;
     uint32_t comma_call; /* the call in which commas were missed, told once */
-    uint32_t at;       /* the token that is being fed */
-    uint32_t deep_end; /* end of the last expression reported as too deep */
-    bool in_brace;     /* of a routine or lamp */
-    bool gave_up;      /* a limit of the file or of memory was met: nothing more is fed */
+    uint32_t at;         /* the token that is being fed */
+    uint32_t deep_end;   /* end of the last expression reported as too deep */
+    bool in_brace;       /* of a routine or lamp */
+    bool gave_up;        /* a limit of the file or of memory was met: nothing more is fed */
     bool no_memory;
 } Syntax;
 

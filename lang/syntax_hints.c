@@ -52,8 +52,7 @@ void hint_chained(Syntax *s, const Node *left, Token relation, const Node *right
     snprintf(hint, sizeof hint, "`%s and %s %s %s`", hint_of_node(s, left, first),
              hint_of_node(s, left->b, middle),
              syntax_excerpt(s, relation.begin, relation.end, sign), hint_of_node(s, right, last));
-    syntax_error(s, "chained-comparison", left->span.begin, right->span.end, hint,
-                 "compare twice");
+    syntax_error(s, "chained-comparison", left->span.begin, right->span.end, hint, "compare twice");
 }
 
 void hint_no_else(Syntax *s, const Node *last) {

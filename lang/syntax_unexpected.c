@@ -18,9 +18,13 @@ typedef struct Unexpected {
     int *insert;
 } Unexpected;
 
-static bool accepts(const Unexpected *u, int kind) { return grammar_accepts(u->grammar, kind); }
+static bool accepts(const Unexpected *u, int kind) {
+    return grammar_accepts(u->grammar, kind);
+}
 
-static bool before_is(const Unexpected *u, int kind) { return u->before && u->before->kind == kind; }
+static bool before_is(const Unexpected *u, int kind) {
+    return u->before && u->before->kind == kind;
+}
 
 /* Whether something is missing at the end of the line rather than wrong at the token. */
 static bool at_line_end(const Unexpected *u) {
@@ -30,8 +34,8 @@ static bool at_line_end(const Unexpected *u) {
 #if defined(__GNUC__)
 __attribute__((format(printf, 4, 5)))
 #endif
-static void report(const Unexpected *u, const char *code, const char *hint, const char *format,
-                   ...) {
+static void
+report(const Unexpected *u, const char *code, const char *hint, const char *format, ...) {
     char message[600];
     va_list arguments;
     if (u->quiet)
@@ -48,22 +52,54 @@ static void report(const Unexpected *u, const char *code, const char *hint, cons
 /* ---- lists of what is expected ---- */
 
 static const char *const CLASSES[] = {
-    [TK_NUMBER] = "a number",   [TK_PERCENT] = "a percentage", [TK_DURATION] = "a duration",
-    [TK_ANGLE] = "an angle",    [TK_KELVIN] = "a warmth",      [TK_VOLT] = "volts",
-    [TK_AMPERE] = "amperes",    [TK_HERTZ] = "a frequency",    [TK_TIME] = "a time of day",
-    [TK_DATE] = "a date",       [TK_COLOUR] = "a colour",      [TK_STRING] = "a text in quotes",
-    [TK_NAME] = "a name",       [TK_EASE] = "an easing",       [TK_EASEFN] = "an easing",
-    [TK_SUN] = "`sunset`",      [TK_WEEKDAY] = "a day",        [TK_MONTH] = "a month",
-    [TK_TWILIGHT] = "`civil`",  [TK_DAWN] = "`dusk`",          [TK_HUEDIR] = "`shorter`",
-    [TK_ATMOMENT] = "`at`",     [TK_BYMOMENT] = "`by`",        [TK_UNTILCLOCK] = "`until`",
-    [TK_ANDBACK] = "`and back`", [TK_ANDROUND] = "`and round`", [TK_EASECALL] = "`ease(`",
-    [TK_HYPHENNAME] = "a name", [TK_LBRACE] = "`{`",           [TK_RBRACE] = "`}`",
-    [TK_LPAREN] = "`(`",        [TK_RPAREN] = "`)`",           [TK_COMMA] = "`,`",
-    [TK_DOT] = "`.`",           [TK_DOTDOT] = "`..`",          [TK_EQUALS] = "`=`",
-    [TK_EQ] = "`==`",           [TK_NE] = "`!=`",              [TK_LT] = "`<`",
-    [TK_LE] = "`<=`",           [TK_GT] = "`>`",               [TK_GE] = "`>=`",
-    [TK_PLUS] = "`+`",          [TK_MINUS] = "`-`",            [TK_STAR] = "`*`",
-    [TK_SLASH] = "`/`",         [TK_ARROW] = "`->`",           [TK_BAR] = "`|`",
+    [TK_NUMBER] = "a number",
+    [TK_PERCENT] = "a percentage",
+    [TK_DURATION] = "a duration",
+    [TK_ANGLE] = "an angle",
+    [TK_KELVIN] = "a warmth",
+    [TK_VOLT] = "volts",
+    [TK_AMPERE] = "amperes",
+    [TK_HERTZ] = "a frequency",
+    [TK_TIME] = "a time of day",
+    [TK_DATE] = "a date",
+    [TK_COLOUR] = "a colour",
+    [TK_STRING] = "a text in quotes",
+    [TK_NAME] = "a name",
+    [TK_EASE] = "an easing",
+    [TK_EASEFN] = "an easing",
+    [TK_SUN] = "`sunset`",
+    [TK_WEEKDAY] = "a day",
+    [TK_MONTH] = "a month",
+    [TK_TWILIGHT] = "`civil`",
+    [TK_DAWN] = "`dusk`",
+    [TK_HUEDIR] = "`shorter`",
+    [TK_ATMOMENT] = "`at`",
+    [TK_BYMOMENT] = "`by`",
+    [TK_UNTILCLOCK] = "`until`",
+    [TK_ANDBACK] = "`and back`",
+    [TK_ANDROUND] = "`and round`",
+    [TK_EASECALL] = "`ease(`",
+    [TK_HYPHENNAME] = "a name",
+    [TK_LBRACE] = "`{`",
+    [TK_RBRACE] = "`}`",
+    [TK_LPAREN] = "`(`",
+    [TK_RPAREN] = "`)`",
+    [TK_COMMA] = "`,`",
+    [TK_DOT] = "`.`",
+    [TK_DOTDOT] = "`..`",
+    [TK_EQUALS] = "`=`",
+    [TK_EQ] = "`==`",
+    [TK_NE] = "`!=`",
+    [TK_LT] = "`<`",
+    [TK_LE] = "`<=`",
+    [TK_GT] = "`>`",
+    [TK_GE] = "`>=`",
+    [TK_PLUS] = "`+`",
+    [TK_MINUS] = "`-`",
+    [TK_STAR] = "`*`",
+    [TK_SLASH] = "`/`",
+    [TK_ARROW] = "`->`",
+    [TK_BAR] = "`|`",
 };
 enum { CLASS_COUNT = sizeof CLASSES / sizeof CLASSES[0], TOKENS = 160, SHOWN = 6 };
 
@@ -73,28 +109,36 @@ static const struct Group {
     uint8_t needs;
     uint8_t kinds[24];
 } GROUPS[] = {
-    {"an expression", 3, {TK_NUMBER, TK_NAME, TK_LPAREN, TK_PERCENT, TK_DURATION, TK_ANGLE,
-                          TK_KELVIN, TK_TIME, TK_COLOUR, TK_TRUE, TK_FALSE, TK_MINUS, TK_NOT,
-                          TK_IF, TK_EASECALL}},
-    {"an operator", 3, {TK_PLUS, TK_STAR, TK_SLASH, TK_MINUS, TK_EQ, TK_NE, TK_LT, TK_LE, TK_GT,
-                        TK_GE, TK_AND, TK_OR}},
-    {"a declaration or an entry", 2, {TK_USE, TK_ROUTINE, TK_LET, TK_DIAL, TK_LAMP, TK_WHEN,
-                                      TK_BETWEEN, TK_ATMOMENT, TK_BYMOMENT, TK_UNTILCLOCK,
-                                      TK_EVENT, TK_PLACE, TK_PAINT}},
+    {"an expression",
+     3,
+     {TK_NUMBER, TK_NAME, TK_LPAREN, TK_PERCENT, TK_DURATION, TK_ANGLE, TK_KELVIN, TK_TIME,
+      TK_COLOUR, TK_TRUE, TK_FALSE, TK_MINUS, TK_NOT, TK_IF, TK_EASECALL}},
+    {"an operator",
+     3,
+     {TK_PLUS, TK_STAR, TK_SLASH, TK_MINUS, TK_EQ, TK_NE, TK_LT, TK_LE, TK_GT, TK_GE, TK_AND,
+      TK_OR}},
+    {"a declaration or an entry",
+     2,
+     {TK_USE, TK_ROUTINE, TK_LET, TK_DIAL, TK_LAMP, TK_WHEN, TK_BETWEEN, TK_ATMOMENT, TK_BYMOMENT,
+      TK_UNTILCLOCK, TK_EVENT, TK_PLACE, TK_PAINT}},
     {"a layer", 1, {TK_PAINT, TK_LET}},
-    {"a driver (`over`, `every`, `for`, `along` or `throughout`)", 2,
+    {"a driver (`over`, `every`, `for`, `along` or `throughout`)",
+     2,
      {TK_OVER, TK_EVERY, TK_FOR, TK_ALONG, TK_THROUGHOUT, TK_ANDBACK, TK_ANDROUND}},
     {"an easing", 2, {TK_EASE, TK_EASEFN}},
     {"a name", 2, {TK_NAME, TK_HYPHENNAME}},
     {"a moment (`19:30`, `sunset`, `civil dusk`)", 2, {TK_SUN, TK_TWILIGHT, TK_TIME}},
-    {"days (`on fri`, `in nov`, `from`, `until`, `except`)", 4,
+    {"days (`on fri`, `in nov`, `from`, `until`, `except`)",
+     4,
      {TK_IN, TK_FROM, TK_UNTIL, TK_EXCEPT, TK_ON}},
     {"a bound (`not before`, `not after`, `else`)", 2, {TK_NOT, TK_ELSE}},
-    {"a property (`pixels`, `shape`, `chip`, `port`, ...)", 3,
-     {TK_PIXELS, TK_SHAPE, TK_CHIP, TK_PORT, TK_ORDER, TK_SUPPLY, TK_LEVEL, TK_WHITE, TK_TURNED,
-      TK_MIRRORED, TK_PART, TK_GROUP, TK_DRAWS, TK_GAIN, TK_DIE, TK_DITHER, TK_REPAINT, TK_CLOCK,
-      TK_ENDS, TK_FLASHES, TK_UNIVERSE, TK_PRIORITY}},
-    {"a shape (`strip`, `ring`, `grid`, `ball` or `points`)", 2,
+    {"a property (`pixels`, `shape`, `chip`, `port`, ...)",
+     3,
+     {TK_PIXELS,  TK_SHAPE,    TK_CHIP, TK_PORT,    TK_ORDER,    TK_SUPPLY,  TK_LEVEL, TK_WHITE,
+      TK_TURNED,  TK_MIRRORED, TK_PART, TK_GROUP,   TK_DRAWS,    TK_GAIN,    TK_DIE,   TK_DITHER,
+      TK_REPAINT, TK_CLOCK,    TK_ENDS, TK_FLASHES, TK_UNIVERSE, TK_PRIORITY}},
+    {"a shape (`strip`, `ring`, `grid`, `ball` or `points`)",
+     2,
      {TK_STRIP, TK_RING, TK_GRID, TK_BALL, TK_POINTS}},
 };
 
@@ -175,12 +219,23 @@ static const char *described(const Unexpected *u, char *buffer, size_t size) {
     if (at_line_end(u))
         return "the end of the line";
     switch (u->token->kind) {
-    case TK_NUMBER: what = "the number "; break;
-    case TK_DURATION: what = "the duration "; break;
-    case TK_TIME: what = "the time of day "; break;
-    case TK_DATE: what = "the date "; break;
-    case TK_STRING: what = "the text "; break;
-    default: break;
+    case TK_NUMBER:
+        what = "the number ";
+        break;
+    case TK_DURATION:
+        what = "the duration ";
+        break;
+    case TK_TIME:
+        what = "the time of day ";
+        break;
+    case TK_DATE:
+        what = "the date ";
+        break;
+    case TK_STRING:
+        what = "the text ";
+        break;
+    default:
+        break;
     }
     snprintf(buffer, size, "%s`%s`", what, u->text);
     return buffer;
@@ -226,10 +281,21 @@ static Repair mend_equals(Unexpected *u) {
 
 static bool is_value(int kind) {
     switch (kind) {
-    case TK_NUMBER: case TK_PERCENT: case TK_DURATION: case TK_ANGLE: case TK_KELVIN:
-    case TK_TIME: case TK_COLOUR: case TK_TRUE: case TK_FALSE: case TK_NAME: case TK_HYPHENNAME:
-    case TK_BAD: return true;
-    default: return grammar_is_soft(kind);
+    case TK_NUMBER:
+    case TK_PERCENT:
+    case TK_DURATION:
+    case TK_ANGLE:
+    case TK_KELVIN:
+    case TK_TIME:
+    case TK_COLOUR:
+    case TK_TRUE:
+    case TK_FALSE:
+    case TK_NAME:
+    case TK_HYPHENNAME:
+    case TK_BAD:
+        return true;
+    default:
+        return grammar_is_soft(kind);
     }
 }
 
@@ -458,9 +524,16 @@ static bool tell_moment_in_ramp(const Unexpected *u) {
     if (s->at < 2 || s->tokens[s->at - 2].kind != TK_ATMOMENT || !before_is(u, TK_TIME))
         return false;
     switch (u->token->kind) {
-    case TK_SLASH: case TK_STAR: case TK_ARROW: case TK_BAR: case TK_OVER: case TK_EVERY:
-    case TK_ALONG: break;
-    default: return false;
+    case TK_SLASH:
+    case TK_STAR:
+    case TK_ARROW:
+    case TK_BAR:
+    case TK_OVER:
+    case TK_EVERY:
+    case TK_ALONG:
+        break;
+    default:
+        return false;
     }
     char time[EXCERPT + 4], hint[EXCERPT + 60];
     snprintf(hint, sizeof hint, "in a ramp `at (%s / 24)`",
@@ -478,8 +551,8 @@ static bool tell_date(const Unexpected *u) {
 
 Repair unexpected_token(Syntax *s, const void *grammar, bool quiet, int *insert) {
     static Repair (*const MENDS[])(Unexpected *) = {
-        mend_braces, mend_durations, mend_equals,  mend_list, mend_calendar,
-        mend_time,   mend_name,      mend_late_back, mend_spelling, mend_comma, mend_play};
+        mend_braces, mend_durations, mend_equals,   mend_list,  mend_calendar, mend_time,
+        mend_name,   mend_late_back, mend_spelling, mend_comma, mend_play};
     static bool (*const TELLS[])(const Unexpected *) = {tell_heading, tell_mixed, tell_driver,
                                                         tell_moment_in_ramp, tell_date};
     Unexpected u = {.s = s,
