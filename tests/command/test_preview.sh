@@ -1,0 +1,161 @@
+#!/bin/sh
+# The preview from end to end in a terminal of tmux: screen, keys, size, signals, colours; and what
+# it does where there is no terminal.
+set -u
+cd "$(dirname "$0")/../.."
+gloam=$(pwd)/${BUILD:-build}/gloam
+case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
+passed=0 failed=0
+work=$(mktemp -d)
+tmux="tmux -L gloam-test-$$ -f /dev/null"
+trap '$tmux kill-server 2>/dev/null; rm -rf "$work"' EXIT
+cat >"$work/two.gloam" <<'TEXT'
+routine hues { paint oklch(75%, 0.12, angle + t / 30s * 1turn) }
+routine rest { paint red }
+TEXT
+
+verdict() { # STATUS WHAT
+    if [ "$1" -eq 0 ]; then
+        passed=$((passed + 1))
+    else
+        failed=$((failed + 1))
+        echo "expected $2"
+    fi
+}
+is() { # GOT WANTED WHAT
+    [ "$1" = "$2" ]
+    verdict $? "$3: \`$2\`, not \`$1\`"
+}
+
+# ---- without a terminal ----
+"$gloam" preview "$work/two.gloam" </dev/null >"$work/lines" 2>"$work/said"
+verdict $? "lines instead of a preview: $(cat "$work/said")"
+is "$(wc -l <"$work/lines")" 10 "a title and nine moments"
+grep -q "$(printf '\033')" "$work/lines"
+is $? 1 "no sequences where there is no terminal (grep's status)"
+"$gloam" preview --colour always "$work/two.gloam" </dev/null >"$work/lines"
+grep -q "$(printf '\033')" "$work/lines"
+verdict $? "colours where they are asked for"
+if [ -c /dev/full ]; then
+    "$gloam" preview "$work/two.gloam" >/dev/full 2>/dev/null </dev/null
+    is $? 3 "status of a disk that is full"
+fi
+if ! command -v tmux >/dev/null; then
+    echo "skipped: no tmux here, so nothing was tried in a terminal"
+    echo "$passed passed, $failed failed, 1 skipped"
+    exit $((failed > 0))
+fi
+
+# ---- in a terminal ----
+keys() { $tmux send-keys -t 0 "$@"; }
+flags() { $tmux display -t 0 -p '#{alternate_on} #{cursor_flag}'; }
+screen() { $tmux capture-pane -t 0 -p; }
+# Waits up to 5 s until the screen says so.
+says() { # PATTERN WHAT
+    tries=0
+    until screen | grep -q -- "$1"; do
+        tries=$((tries + 1))
+        if [ $tries -gt 50 ]; then
+            verdict 1 "$2: a screen with \`$1\`, not: $(screen | grep . | tail -n 3)"
+            return
+        fi
+        sleep 0.1
+    done
+    verdict 0 ""
+}
+waits() { # FLAGS WHAT
+    tries=0
+    while [ "$(flags)" != "$1" ] && [ $tries -lt 50 ]; do
+        tries=$((tries + 1))
+        sleep 0.1
+    done
+    is "$(flags)" "$1" "$2 (alternate screen, cursor)"
+}
+start() { # ARGUMENTS of preview
+    keys "clear; '$gloam' preview $* '$work/two.gloam'; echo ended \$?" Enter
+    waits "1 0" "a preview that runs"
+}
+child() { pgrep -P "$($tmux display -t 0 -p '#{pane_pid}')" | head -n 1; }
+settled() { # WHAT: the terminal is as it was before
+    waits "0 1" "$1"
+    rm -f "$work/after"
+    keys "stty -g >'$work/after'; echo set" Enter
+    says '^set' "$1"
+    cmp -s "$work/before" "$work/after"
+    verdict $? "$1: the terminal's settings as before"
+}
+
+$tmux new-session -d -x 80 -y 24 "env -u NO_COLOR COLORTERM=truecolor PS1='$ ' sh"
+keys "stty -g >'$work/before'; echo ready" Enter
+says '^ready' "a shell"
+
+start
+says 'hues .*0:0' "the routine's name and time"
+$tmux capture-pane -t 0 -e -p | grep -q '38;2;'
+verdict $? "24-bit colours"
+keys Space
+says paused "space to pause"
+one=$(screen | tail -n 1)
+sleep 0.3
+is "$(screen | tail -n 1)" "$one" "a pause"
+keys Right Right Right Right Right Right Right Right Right
+keys Up
+says '0:[12][0-9].*paused' "arrows to seek"
+keys + +
+says '5x' "+ to go faster"
+keys -
+says '2x' "- to go slower"
+$tmux resize-window -t 0 -x 50 -y 16
+says 'paused' "a smaller window"
+is "$(screen | wc -l)" 16 "the rows of the smaller window"
+screen | tail -n 1 | grep -q hues
+verdict $? "the status in the last row"
+$tmux resize-window -t 0 -x 80 -y 24
+keys Space n
+says 'rest .*still' "n for the next routine, which is still"
+# A still routine sleeps.
+pid=$(child)
+sleep 0.3
+before=$(awk '/^voluntary/ { print $2 }' "/proc/$pid/status")
+sleep 1
+is "$(awk '/^voluntary/ { print $2 }' "/proc/$pid/status")" "$before" "wake-ups while still"
+keys q
+says 'ended 0' "q to end"
+settled "after q"
+
+for signal in INT TERM HUP QUIT SEGV ABRT; do
+    start
+    kill -s $signal "$(child)"
+    # A shell gives up the rest of a line whose command an interrupt ended.
+    [ $signal = INT ] || says 'ended 1[0-9][0-9]' "the end by $signal"
+    settled "after $signal"
+done
+
+# sh as an interactive shell has job control.
+start
+keys C-z
+waits "0 1" "while it is stopped"
+keys "stty -g >'$work/after'; echo stopped" Enter
+says '^stopped' "a shell while it is stopped"
+cmp -s "$work/before" "$work/after"
+verdict $? "the terminal's settings while it is stopped"
+keys "fg" Enter
+waits "1 0" "after fg"
+keys q
+settled "after fg and q"
+
+keys "clear; NO_COLOR=1 '$gloam' preview '$work/two.gloam'" Enter
+waits "1 0" "a preview without colours"
+says '[-=+*#%@]' "letters"
+$tmux capture-pane -t 0 -e -p | grep -q '\[[34]8;'
+is $? 1 "no colours with NO_COLOR (grep's status)"
+keys q
+settled "after a preview without colours"
+
+keys "clear; '$gloam' preview --length 1s '$work/two.gloam' </dev/null; echo ended \$?" Enter
+waits "1 0" "a preview without keys"
+says 'ended 0' "a preview that ends by itself"
+settled "after a preview without keys"
+
+echo "$passed passed, $failed failed"
+[ "$failed" -eq 0 ]
