@@ -105,16 +105,19 @@ export function layOut(lamp) {
     let pixels = lamp.pixels;
     if (shape.kind === 'grid') pixels = shape.width * shape.height;
     const turned = (lamp.turned || 0) * TURN;
+    const near = (c) => (Math.abs(c) < 2 ** -48 ? 0 : c);
     const list = places(shape, pixels).map(([px, y, z]) => {
         const x = lamp.mirrored ? -px : px;
-        if (!turned) return [x, y, z];
-        return [x * Math.cos(turned) + y * Math.sin(turned), y * Math.cos(turned) - x * Math.sin(turned), z];
+        if (!turned) return [near(x), near(y), z];
+        return [near(x * Math.cos(turned) + y * Math.sin(turned)),
+            near(y * Math.cos(turned) - x * Math.sin(turned)), z];
     });
     return list.map(([x, y, z], pixel) => {
-        const turns = x === 0 && y === 0 ? 0 : Math.atan2(x, y) / TURN;
+        let turns = x === 0 && y === 0 ? 0 : Math.atan2(x, y) / TURN;
+        if (shape.kind === 'ring') turns = ((lamp.mirrored ? -pixel : pixel) / pixels) + (lamp.turned || 0);
         return {
             pixel, pixels: list.length, pos: (pixel + 0.5) / list.length, x, y, z,
-            radius: Math.sqrt(x * x + y * y), angle: turns - Math.floor(turns),
+            radius: shape.kind === 'ring' ? 1 : Math.sqrt(x * x + y * y), angle: turns - Math.floor(turns),
         };
     });
 }
