@@ -86,6 +86,7 @@ settled() { # WHAT: the terminal is as it was before
 }
 
 $tmux new-session -d -x 80 -y 24 "env -u NO_COLOR COLORTERM=truecolor PS1='$ ' sh"
+says '^[$]' "a prompt"
 keys "stty -g >'$work/before'; echo ready" Enter
 says '^ready' "a shell"
 
