@@ -75,12 +75,15 @@ start() { # ARGUMENTS of preview
     keys "clear; '$gloam' preview $* '$work/two.gloam'; echo ended \$?" Enter
     waits "1 0" "a preview that runs"
 }
-child() { pgrep -P "$($tmux display -t 0 -p '#{pane_pid}')" | head -n 1; }
+child() {
+    shell=$($tmux display -t 0 -p '#{pane_pid}')
+    awk '{ print $1 }' "/proc/$shell/task/$shell/children"
+}
 settled() { # WHAT: the terminal is as it was before
     waits "0 1" "$1"
     rm -f "$work/after"
     keys "stty -g >'$work/after'; echo set" Enter
-    says '^set' "$1"
+    says '^\([$] \)*set$' "$1"
     cmp -s "$work/before" "$work/after"
     verdict $? "$1: the terminal's settings as before"
 }
@@ -88,7 +91,7 @@ settled() { # WHAT: the terminal is as it was before
 $tmux new-session -d -x 80 -y 24 "env -u NO_COLOR COLORTERM=truecolor PS1='$ ' sh"
 says '^[$]' "a prompt"
 keys "stty -g >'$work/before'; echo ready" Enter
-says '^ready' "a shell"
+says '^\([$] \)*ready$' "a shell"
 
 start
 says 'hues .*0:0' "the routine's name and time"
@@ -137,7 +140,7 @@ start
 keys C-z
 waits "0 1" "while it is stopped"
 keys "stty -g >'$work/after'; echo stopped" Enter
-says '^stopped' "a shell while it is stopped"
+says '^\([$] \)*stopped$' "a shell while it is stopped"
 cmp -s "$work/before" "$work/after"
 verdict $? "the terminal's settings while it is stopped"
 keys "fg" Enter
