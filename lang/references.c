@@ -183,8 +183,10 @@ static void walk(Check *check, const Node *node) {
 
 static void check_inner_name(Check *check, const Node *name) {
     const Symbol *symbol = names_find_own(check->module, name->text);
-    if (symbol && symbol->kind != SYMBOL_LAMP)
+    if (symbol && symbol->kind != SYMBOL_LAMP) {
         names_report_twice(check->modules->sink, name, symbol->node);
+        check->vertices[vertex_of(check, symbol)].read = true; /* one message is enough */
+    }
     names_warn_hidden(check->modules->sink, name);
 }
 
