@@ -1,7 +1,5 @@
 #include "runtime/light/shape.h"
 
-#include <string.h>
-
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
 #include "runtime/core/number.h"
