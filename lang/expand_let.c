@@ -87,6 +87,8 @@ Typed expand_let(const Context *in, const Node *reference, const Meaning *meanin
 Typed expand_argument(const Context *in, Binding *binding) {
     Context inner = *binding->context;
     binding->used = true;
+    if (!binding->node)
+        return NOTHING;
     inner.clock = in->clock;
     Typed typed;
     if (expand_recall(&inner, binding, &typed))
@@ -164,7 +166,6 @@ Typed expand_user_call(const Context *in, const Node *call, const Meaning *meani
 
 /* A function that nothing calls: its arguments are of no type, about which all keep silent. */
 void expand_check_parameters(const Context *in, const Node *let) {
-    static const Node hole = {.kind = NODE_HOLE, .height = 1};
     uint32_t count = length_of(let->b);
     Frame frame = {.function = let, .call = NULL, .caller = in, .count = count};
     frame.bindings = expand_allocate(in, count * sizeof(Binding));
@@ -172,7 +173,7 @@ void expand_check_parameters(const Context *in, const Node *let) {
         return;
     const Node *parameter = let->b;
     for (uint32_t i = 0; i < count; i++, parameter = parameter->next)
-        frame.bindings[i] = (Binding){parameter->text, &hole, in, false};
+        frame.bindings[i] = (Binding){parameter->text, NULL, in, false};
     Context inner = *in;
     inner.frame = &frame;
     inner.outer = in;

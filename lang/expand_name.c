@@ -58,7 +58,7 @@ const Node *expand_meant(const Context **in, const Node *node) {
         if (node->kind != NODE_NAME)
             return node;
         Meaning meaning = expand_meaning(*in, node, false);
-        if (meaning.kind == MEANING_PARAMETER) {
+        if (meaning.kind == MEANING_PARAMETER && meaning.binding->node) {
             *in = meaning.binding->context;
             node = meaning.binding->node;
         } else if (meaning.kind == MEANING_LOCAL && !meaning.local->node->b)
@@ -68,8 +68,6 @@ const Node *expand_meant(const Context **in, const Node *node) {
             node = meaning.symbol->node->c;
         else
             return node;
-        if (!node)
-            break;
     }
     return node;
 }

@@ -46,7 +46,7 @@ typedef struct Expander {
 /* A parameter of a function and what stands for it in this call. */
 typedef struct Binding {
     const char *name;
-    const Node *node;       /* the argument */
+    const Node *node;       /* the argument; NULL: of no type, about which all keep silent */
     const Context *context; /* where it stands */
     bool used;
 } Binding;
