@@ -167,6 +167,8 @@ static Range input_range(Input input) {
         return (Range){-0.5, 0.5};
     case INPUT_PIXELS:
         return (Range){0.0, LIMIT_PIXELS};
+    case INPUT_T:
+        return (Range){-LIMIT_MICROSECONDS, LIMIT_MICROSECONDS};
     default:
         return everything;
     }
@@ -224,7 +226,12 @@ static Range remainder_range(Range b) {
                    b.to > 0.0 ? towards_zero(b.to) : 0.0};
 }
 
-static Range step_range(Range a) { /* floor(a / b), 0 where b <= 0 */
+/* floor(a / b), 0 where b <= 0 */
+static Range step_range(Range a, Range b) {
+    if (b.to <= 0.0)
+        return (Range){0.0, 0.0};
+    if (b.from > 0.0)
+        return rounded_range(OP_FLOOR, quotient_range(a, b));
     return (Range){a.from >= 0.0 ? 0.0 : -INFINITY, a.to <= 0.0 ? 0.0 : INFINITY};
 }
 
@@ -261,7 +268,7 @@ static Range two_operand_range(Operation operation, Range a, Range b) {
     case OP_PHASE:
         return (Range){0.0, 1.0 - 0x1p-53};
     case OP_TICK:
-        return step_range(a);
+        return step_range(a, b);
     case OP_HASH2:
         return (Range){0.0, 1.0 - 0x1p-24};
     default:
@@ -304,6 +311,11 @@ static bool all_whole(const Graph *graph, const GraphNode *node, int first) {
     return true;
 }
 
+/* So small that whole numbers, and twice as much, are exact. */
+static bool is_exact(Range range) {
+    return range.from >= -LIMIT_MICROSECONDS / 4.0 && range.to <= LIMIT_MICROSECONDS / 4.0;
+}
+
 static bool is_whole(const Graph *graph, const GraphNode *node) {
     switch ((Operation)node->operation) {
     case OP_FLOOR:
@@ -332,6 +344,9 @@ static bool is_whole(const Graph *graph, const GraphNode *node) {
     case OP_MAXIMUM:
     case OP_UNIT:
         return all_whole(graph, node, 0);
+    case OP_MODULO: /* beyond, quotients are rounded and the remainder with them */
+        return all_whole(graph, node, 0) && is_exact(of(graph, node->operand[0])) &&
+               is_exact(of(graph, node->operand[1]));
     case OP_SELECT:
         return all_whole(graph, node, 1);
     default:

@@ -3,12 +3,16 @@
 #include "lang/graph_inside.h"
 #include "runtime/core/memory.h"
 
-/* By value: the rest as a value that does not move; NEVER where it never rests; 0 not known. */
 #define NEVER UINT32_MAX
+
+/* What a truth, or a share, is once it has come to rest, where that is known whatever the dials. */
+typedef enum Final { FINAL_UNKNOWN, FINAL_ZERO, FINAL_ONE } Final;
 
 typedef struct Rests {
     Graph *graph;
+    /* By value: the rest as a value that does not move; NEVER where it never rests; 0 not known. */
     Value *rest;
+    uint8_t *final; /* by value: Final */
 } Rests;
 
 static bool moves(const Graph *graph, Value value) {
@@ -94,6 +98,100 @@ static Value decided(Graph *graph, Value value) {
     }
 }
 
+/* -------- what is left once a truth is decided -------- */
+
+/* A clock that is never stopped: whatever it is compared with, it gets past it. */
+static bool runs_on(const Graph *graph, Value value) {
+    for (;;) {
+        const GraphNode *node = graph_node(graph, value);
+        if (node->class != CLASS_OPERATION)
+            return false;
+        if (node->operation == OP_INPUT)
+            return node->k == INPUT_T;
+        if (node->operation != OP_MICROSECONDS &&
+            (node->operation != OP_SUBTRACT || moves(graph, node->operand[1])))
+            return false;
+        value = node->operand[0];
+    }
+}
+
+static Final opposite(Final final) {
+    return final == FINAL_UNKNOWN ? FINAL_UNKNOWN : final == FINAL_ZERO ? FINAL_ONE : FINAL_ZERO;
+}
+
+static Final final_of(const Rests *rests, Value value) {
+    const Graph *graph = rests->graph;
+    const GraphNode *node = graph_node(graph, value);
+    if (!moves(graph, value))
+        return graph_is_number(graph, value, 0.0)   ? FINAL_ZERO
+               : graph_is_number(graph, value, 1.0) ? FINAL_ONE
+                                                    : FINAL_UNKNOWN;
+    Value a = node->operand[0], b = node->operand[1];
+    Final first = (Final)rests->final[a], second = (Final)rests->final[b];
+    switch ((Operation)node->operation) {
+    case OP_LESS:
+    case OP_LESS_EQUAL:
+        if (runs_on(graph, a) && !moves(graph, b))
+            return FINAL_ZERO;
+        return runs_on(graph, b) && !moves(graph, a) ? FINAL_ONE : FINAL_UNKNOWN;
+    case OP_OVER:
+        return runs_on(graph, a) && !moves(graph, b) ? FINAL_ONE : FINAL_UNKNOWN;
+    case OP_NOT:
+        return opposite(first);
+    case OP_AND:
+        if (first == FINAL_ZERO || second == FINAL_ZERO)
+            return FINAL_ZERO;
+        return first == FINAL_ONE ? second : second == FINAL_ONE ? first : FINAL_UNKNOWN;
+    case OP_OR:
+        if (first == FINAL_ONE || second == FINAL_ONE)
+            return FINAL_ONE;
+        return first == FINAL_ZERO ? second : second == FINAL_ZERO ? first : FINAL_UNKNOWN;
+    default:
+        return FINAL_UNKNOWN;
+    }
+}
+
+/* The operand that alone decides a value once its truth or share has come to rest; *decider is
+ * that truth. 0 where there is none. */
+static Value chosen_at_last(const Rests *rests, const GraphNode *node, Value *decider) {
+    const Value *operand = node->operand;
+    switch ((Operation)node->operation) {
+    case OP_SELECT:
+    case OP_COLOUR_SELECT:
+        *decider = operand[0];
+        return rests->final[*decider] == FINAL_UNKNOWN ? 0
+               : rests->final[*decider] == FINAL_ONE   ? operand[1]
+                                                       : operand[2];
+    case OP_LERP:
+    case OP_COLOUR_MIX:
+    case OP_COLOUR_BLEND:
+        *decider = operand[2];
+        return rests->final[*decider] == FINAL_UNKNOWN ? 0
+               : rests->final[*decider] == FINAL_ONE   ? operand[1]
+                                                       : operand[0];
+    default:
+        return 0;
+    }
+}
+
+static Value rest_of_chosen(const Rests *rests, Value value) {
+    GraphNode node = *graph_node(rests->graph, value);
+    Value decider, chosen = chosen_at_last(rests, &node, &decider);
+    if (chosen)
+        return later(rests->graph, rests->rest[decider], rests->rest[chosen]);
+    /* `and` with what is false for good, `or` with what is true for good. */
+    Final decided_by = node.operation == OP_AND  ? FINAL_ZERO
+                       : node.operation == OP_OR ? FINAL_ONE
+                                                 : FINAL_UNKNOWN;
+    for (int i = 0; decided_by != FINAL_UNKNOWN && i < 2; i++) {
+        if ((Final)rests->final[node.operand[i]] == decided_by)
+            return rests->rest[node.operand[i]];
+    }
+    return NEVER;
+}
+
+/* -------- the whole -------- */
+
 /* The last of the parts of a value to come to rest. */
 static Value rest_of_parts(Rests *rests, Value value) {
     Graph *graph = rests->graph;
@@ -143,27 +241,31 @@ static Value settle(Rests *rests, Value result) {
     for (Value value = 1; value <= result && graph->trouble == GRAPH_FINE; value++) {
         if (!rests->rest[value])
             continue;
+        rests->final[value] = (uint8_t)final_of(rests, value);
         if (!moves(graph, value)) {
             rests->rest[value] = zero;
             continue;
         }
         Value rest = rest_of_parts(rests, value);
-        Value sooner = decided(graph, value);
-        rests->rest[value] = earlier(graph, rest, sooner);
+        rest = earlier(graph, rest, decided(graph, value));
+        rests->rest[value] = earlier(graph, rest, rest_of_chosen(rests, value));
     }
     return graph->trouble == GRAPH_FINE ? rests->rest[result] : 0;
 }
 
 Value graph_rest(Graph *graph, Value value, bool *never) {
     *never = false;
-    Rests rests = {graph, memory_allocate((size_t)value + 1, sizeof(Value))};
-    if (!rests.rest) {
+    Rests rests = {graph, memory_allocate((size_t)value + 1, sizeof *rests.rest),
+                   memory_allocate((size_t)value + 1, sizeof *rests.final)};
+    Value rest = 0;
+    if (rests.rest && rests.final) {
+        mark_parts(&rests, value);
+        rest = settle(&rests, value);
+    } else {
         graph->trouble = GRAPH_NO_MEMORY;
-        return 0;
     }
-    mark_parts(&rests, value);
-    Value rest = settle(&rests, value);
     memory_release(rests.rest);
+    memory_release(rests.final);
     *never = rest == NEVER;
     return *never ? 0 : rest;
 }

@@ -166,7 +166,7 @@ static void test_not_finite_constants_are_zero(void **state) {
 
 /* -------- simplification, ranges, whole numbers: all operations on all kinds of operands ------ */
 
-enum { DIAL_ANY, DIAL_UNIT, DIAL_ABOVE, DIAL_BELOW, DIAL_TINY };
+enum { DIAL_ANY, DIAL_UNIT, DIAL_ABOVE, DIAL_BELOW, DIAL_TINY, DIAL_WIDE };
 
 typedef struct Pool {
     Value values[48];
@@ -200,6 +200,7 @@ static Pool make_pool(Graph *graph) {
     pool_add(&pool, one(graph, OP_NEGATE, any));
     pool_add(&pool, one(graph, OP_FLOOR, any));
     pool_add(&pool, one(graph, OP_UNIT, any));
+    pool_add(&pool, one(graph, OP_ROUND, graph_dial(graph, DIAL_WIDE, false, false, -1e15, 1e15)));
     pool_add(&pool, two(graph, OP_MAXIMUM, any, unit));
     pool_add(&pool, two(graph, OP_MODULO, any, graph_number(graph, 1.0)));
     pool_add(&pool, one(graph, OP_MICROSECONDS, any));
@@ -241,6 +242,7 @@ static Setting make_setting(void) {
     setting.dials[DIAL_UNIT] = within_range(0.0, 1.0);
     setting.dials[DIAL_ABOVE] = within_range(0.5, 4.0);
     setting.dials[DIAL_BELOW] = within_range(-3.0, 0.5);
+    setting.dials[DIAL_WIDE] = within_range(-1e15, 1e15);
     setting.dials[DIAL_TINY] = within_range(-1e-308, 1e-308);
     setting.fields[FIELD_PIXEL] = (double)(chance() % 300);
     setting.fields[FIELD_POS] = (setting.fields[FIELD_PIXEL] + 0.5) / 300.0;
@@ -488,6 +490,12 @@ static void test_whole_numbers(void **state) {
     assert_false(graph_is_whole(graph, two(graph, OP_MULTIPLY, pixel, graph_number(graph, 0.5))));
     assert_true(graph_is_whole(graph, two(graph, OP_TICK, t, graph_number(graph, 1e6))));
     assert_true(graph_is_whole(graph, one(graph, OP_FLOOR, pos)));
+    Value beat = two(graph, OP_TICK, t, graph_number(graph, 1e6)), three_ = graph_number(graph, 3);
+    assert_true(graph_is_whole(graph, two(graph, OP_MODULO, beat, three_)));
+    assert_true(graph_is_whole(graph, two(graph, OP_MODULO, pixel, three_)));
+    /* mod(-2259597579687627800000, 61220) is the double below 61220 */
+    Value any = one(graph, OP_FLOOR, graph_dial(graph, 0, false, false, -INFINITY, INFINITY));
+    assert_false(graph_is_whole(graph, two(graph, OP_MODULO, any, three_)));
     assert_false(graph_is_whole(graph, pos));
     assert_false(graph_is_whole(graph, t));
     assert_false(graph_is_whole(graph, two(graph, OP_DIVIDE, pixel, pixels)));
