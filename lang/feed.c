@@ -1,5 +1,6 @@
 /* Tokens to the grammar: words that depend on what follows, and going on after a mistake. */
 #include "lang/syntax.h"
+#include "runtime/core/limits.h"
 
 #include "grammar.h"
 
@@ -50,8 +51,41 @@ static bool feed_begins_entry(const Feed *feed, const Token *token) {
     int next = feed_peek(s, 1)->kind;
     if (!feed->s->in_brace && feed_is_moment(next))
         return true;
-    return token->first_on_line && (feed_is_moment(next) || next == TK_NUMBER || next == TK_BAD) &&
-           feed_plays(s);
+    return token->first_on_line && feed_plays(s);
+}
+
+/* `at 06:30 / 24` outside a routine: no entry goes on like this, so it is a stop of a ramp. */
+static bool feed_is_stop(const Feed *feed) {
+    switch (feed_peek(feed->s, 2)->kind) {
+    case TK_SLASH:
+    case TK_STAR:
+    case TK_PLUS:
+    case TK_MINUS:
+    case TK_ARROW:
+    case TK_BAR:
+    case TK_EASE:
+        break;
+    default:
+        if (!feed_is_driver(feed_peek(feed->s, 2)->kind))
+            return false;
+    }
+    return feed_peek(feed->s, 1)->kind == TK_TIME && grammar_accepts(feed->grammar, TK_AT);
+}
+
+/* `30 min`: a value whose unit stands apart. */
+static void feed_join_unit(Syntax *s, Token *token, const Token *unit) {
+    char text[EXCERPT + 4], hint[EXCERPT + 20];
+    if (unit->kind != TK_NAME || unit->first_on_line ||
+        !word_is_unit(s->text + unit->begin, unit->end - unit->begin))
+        return;
+    snprintf(hint, sizeof hint, "`%s%.*s`", syntax_excerpt(s, token->begin, token->end, text),
+             (int)(unit->end - unit->begin), (const char *)s->text + unit->begin);
+    syntax_error(s, "unit-apart", token->begin, unit->end, hint,
+                 "a unit stands at its number without a space");
+    token->kind = TK_BAD;
+    token->end = unit->end;
+    s->at++;
+    s->tokens[s->at] = *token;
 }
 
 /* Rule T6: words whose token depends on the next ones. */
@@ -60,7 +94,9 @@ static void feed_look_ahead(const Feed *feed, Token *token) {
     const Token *next = feed_peek(s, 1);
     switch (token->kind) {
     case TK_AT:
-        if (feed_begins_entry(feed, token))
+        if (feed_begins_entry(feed, token) && feed_is_stop(feed))
+            hint_moment_in_ramp(s, *token, *next);
+        else if (feed_begins_entry(feed, token))
             token->kind = TK_ATMOMENT;
         break;
     case TK_BY:
@@ -88,6 +124,9 @@ static void feed_look_ahead(const Feed *feed, Token *token) {
             s->tokens[s->at] = *token;
         }
         break;
+    case TK_NUMBER:
+        feed_join_unit(s, token, next);
+        break;
     default:
         break;
     }
@@ -100,21 +139,23 @@ static bool feed_is_starter(int kind) {
            kind == TK_UNTILCLOCK;
 }
 
-/* `event` and `place` are names, too, unless a name or a number follows. */
-static bool feed_is_soft_starter(const Feed *feed, const Token *token) {
+/* `event` and `place` are names, too, unless they begin a line after a mistake, or a name or a
+ * number follows. */
+static bool feed_is_soft_starter(const Feed *feed, const Token *token, bool later) {
     int next = feed_peek(feed->s, 1)->kind;
-    if (feed->s->in_brace)
+    if (feed->s->in_brace || (token->kind != TK_EVENT && token->kind != TK_PLACE))
         return false;
-    if (token->kind == TK_EVENT)
-        return next == TK_NAME || grammar_is_soft(next);
-    return token->kind == TK_PLACE && (next == TK_NUMBER || next == TK_MINUS);
+    if (later && token->first_on_line)
+        return true;
+    return token->kind == TK_EVENT ? next == TK_NAME || grammar_is_soft(next)
+                                   : next == TK_NUMBER || next == TK_MINUS;
 }
 
 static void feed_shift(Feed *feed, Token token) {
     Syntax *s = feed->s;
     if (grammar_is_full(feed->grammar)) {
         syntax_error(s, "too-deep", token.begin, token.end, "`let`s for its parts",
-                     "this nests more than %d deep", 200);
+                     "this nests more than %d deep", LIMIT_HEIGHT);
         s->gave_up = true;
         return;
     }
@@ -172,7 +213,7 @@ static void feed_skip(Feed *feed) {
         Token *token = &s->tokens[s->at];
         uint32_t at = s->at;
         Token seen = *token;
-        if (seen.kind != TK_AND)
+        if (seen.kind == TK_AT || seen.kind == TK_BY || seen.kind == TK_UNTIL)
             feed_look_ahead(feed, &seen);
         s->at = at;
         bool on_lamp = seen.kind == TK_LAMP && at > 0 && s->tokens[at - 1].kind == TK_ON;
@@ -187,7 +228,7 @@ static void feed_skip(Feed *feed) {
         else if (depth == 0 && (seen.kind == TK_LET || seen.kind == TK_PAINT) &&
                  grammar_accepts(feed->grammar, seen.kind))
             return;
-        else if (depth == 0 && feed_is_soft_starter(feed, &seen))
+        else if (depth == 0 && feed_is_soft_starter(feed, &seen, !first))
             return;
         else if (feed->s->in_brace && seen.first_on_line && !first &&
                  !grammar_accepts(feed->grammar, TK_PAINT) &&
@@ -227,11 +268,6 @@ static void feed_recover(Feed *feed) {
 static void feed_close_brace(Feed *feed, const Token *token) {
     Syntax *s = feed->s;
     hint_unclosed(s, feed->brace, token);
-    if (!grammar_accepts(feed->grammar, TK_RBRACE)) {
-        int statement = grammar_distance(feed->grammar, TK_HOLE);
-        grammar_drop(feed->grammar, statement);
-        feed_kind(feed, TK_HOLE, *token);
-    }
     feed_kind(feed, TK_RBRACE, *token);
     feed->quiet = 0;
 }
@@ -245,6 +281,12 @@ static void feed_bad(Feed *feed, Token token) {
         feed_shift(feed, token);
     }
     feed->quiet = QUIET_TOKENS;
+}
+
+/* Nothing inside braces begins with this, and all that stands in them is complete. */
+static bool feed_closes(const Feed *feed, int kind) {
+    return feed->s->in_brace && (kind == 0 || feed_is_starter(kind)) &&
+           grammar_accepts(feed->grammar, TK_RBRACE);
 }
 
 /* One token that does not fit. True: look at s->at again; false: it is done with. */
@@ -263,13 +305,32 @@ static bool feed_unexpected(Feed *feed, Token token) {
     default:
         break;
     }
-    bool at_end = token.kind == 0;
     uint32_t before = s->at;
     feed_recover(feed);
     feed->quiet = 0;
-    if (at_end || s->at > before || grammar_accepts(feed->grammar, s->tokens[s->at].kind))
-        return true;
-    return feed->s->in_brace;
+    return s->at > before || feed_closes(feed, s->tokens[s->at].kind) ||
+           grammar_accepts(feed->grammar, s->tokens[s->at].kind);
+}
+
+/* A word of the top level inside braces that are closed further on: the word is misplaced, the
+ * brace is not missing. */
+static bool feed_is_misplaced(const Syntax *s) {
+    int depth = 0;
+    for (uint32_t at = s->at; s->tokens[at].kind; at++) {
+        if (s->tokens[at].kind == TK_LBRACE)
+            depth++;
+        else if (s->tokens[at].kind == TK_RBRACE && depth-- == 0)
+            return true;
+    }
+    return false;
+}
+
+static void feed_pass_misplaced(Feed *feed, Token token) {
+    Syntax *s = feed->s;
+    hint_misplaced(s, token);
+    feed_kind(feed, TK_HOLE, token);
+    s->at++;
+    feed_skip(feed);
 }
 
 static void feed_token(Feed *feed) {
@@ -280,9 +341,9 @@ static void feed_token(Feed *feed) {
     if (token.kind == TK_BAD) {
         feed_bad(feed, token);
         s->at++;
-    } else if (feed->s->in_brace && (token.kind == 0 || feed_is_starter(token.kind))) {
-        if (!grammar_accepts(feed->grammar, TK_RBRACE))
-            unexpected_token(s, feed->grammar, feed->quiet > 0, &(int){0});
+    } else if (feed_closes(feed, token.kind) && feed_is_misplaced(s)) {
+        feed_pass_misplaced(feed, token);
+    } else if (feed_closes(feed, token.kind)) {
         feed_close_brace(feed, &token);
     } else if (grammar_accepts(feed->grammar, token.kind)) {
         feed_shift(feed, token);

@@ -177,7 +177,7 @@ dial(R) ::= dial(D) EASED(K) add(E). {
 }
 dial(R) ::= dial(D) STRING(T). {
     if (D->text)
-        hint_twice(s, "label", T.begin, T.end);
+        hint_label_twice(s, T);
     D->text = node_text(s, NODE_TEXT, T)->text;
     R = node_extend(s, D, T.end);
 }

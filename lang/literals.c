@@ -344,6 +344,24 @@ void literal_quantity(Syntax *s, Token *token) {
 
 /* ---- times, dates, colours ---- */
 
+/* `7:30pm`, `7.30`, `7:5` */
+static void literal_odd_time(Syntax *s, const Token *token) {
+    const char *text = (const char *)s->text + token->begin;
+    char copy[16], hint[16];
+    unsigned hour = 0, minute = 0;
+    char half = '\0';
+    uint32_t length = token->end - token->begin;
+    snprintf(copy, sizeof copy, "%.*s", length < 15 ? (int)length : 15, text);
+    int found = sscanf(copy, "%2u:%2u%c", &hour, &minute, &half);
+    bool afternoon = half == 'p' || half == 'P';
+    if (found == 3 && (half == 'a' || half == 'A' || afternoon))
+        hour = hour % 12 + (afternoon ? 12 : 0);
+    snprintf(hint, sizeof hint, "`%02u:%02u`", hour % 100, minute % 100);
+    syntax_error(s, "time-of-day", token->begin, token->end,
+                 found >= 2 && hour < 24 && minute < 60 ? hint : NULL,
+                 "a time of day is written `07:00`");
+}
+
 void literal_time(Syntax *s, Token *token) {
     const char *text = (const char *)s->text + token->begin;
     uint32_t length = token->end - token->begin, digits = 0;
@@ -374,8 +392,7 @@ void literal_time(Syntax *s, Token *token) {
                      part[0] == 24 && part[1] == 0 ? "`00:00`" : NULL,
                      "a time of day runs from `00:00` to `23:59`");
     else
-        syntax_error(s, "time-of-day", token->begin, token->end, NULL,
-                     "a time of day is written `07:00`");
+        literal_odd_time(s, token);
 }
 
 void literal_date(Syntax *s, Token *token) {

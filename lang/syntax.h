@@ -31,6 +31,7 @@ typedef struct Syntax {
     Comment *comments; /* moved to the arena at the end */
     Node *last_item;
     uint32_t node_count, error_count;
+    uint32_t spelled; /* how often a word was compared with all others */
     uint32_t comma_call; /* the call in which commas were missed, told once */
     uint32_t at;         /* the token that is being fed */
     uint32_t deep_end;   /* end of the last expression reported as too deep */
@@ -115,6 +116,8 @@ void hint_chained(Syntax *s, const Node *left, Token relation, const Node *right
 void hint_no_else(Syntax *s, const Node *last);
 void hint_remainder(Syntax *s, const Node *a, Token sign, const Node *b);
 void hint_layer_outside(Syntax *s, const Node *layer);
+void hint_moment_in_ramp(Syntax *s, Token at, Token time);
+void hint_label_twice(Syntax *s, Token label);
 void hint_twice(Syntax *s, const char *words, uint32_t begin, uint32_t end);
 void hint_clause_twice(Syntax *s, const Node *clauses, const Node *clause);
 void hint_second_end(Syntax *s, const Node *first, const Node *second);
@@ -123,6 +126,7 @@ void hint_late_days(Syntax *s, const Node *days);
 void hint_early_lamp(Syntax *s, const Node *lamp);
 void hint_bare_easing(Syntax *s, Token easing);
 void hint_unclosed(Syntax *s, Token brace, const Token *next);
+void hint_misplaced(Syntax *s, Token word);
 void hint_then_without_lasts(Syntax *s, Token then);
 void check_colour_call(Syntax *s, const Node *call); /* `rgb(... / 50%)` */
 void check_properties(Syntax *s, const Node *properties);

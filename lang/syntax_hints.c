@@ -75,6 +75,18 @@ void hint_layer_outside(Syntax *s, const Node *layer) {
                  "a layer belongs in a routine");
 }
 
+void hint_moment_in_ramp(Syntax *s, Token at, Token time) {
+    char text[EXCERPT + 4], hint[EXCERPT + 60];
+    syntax_excerpt(s, time.begin, time.end, text);
+    snprintf(hint, sizeof hint, "in a ramp `at (%s / 24)`", text);
+    syntax_error(s, "moment-in-ramp", at.begin, time.end, hint,
+                 "outside a routine `at %s` begins an entry", text);
+}
+
+void hint_label_twice(Syntax *s, Token label) {
+    syntax_error(s, "stands-twice", label.begin, label.end, NULL, "a dial has one label");
+}
+
 void hint_twice(Syntax *s, const char *words, uint32_t begin, uint32_t end) {
     syntax_error(s, "stands-twice", begin, end, NULL, "`%s` stands twice", words);
 }
@@ -151,6 +163,13 @@ void hint_unclosed(Syntax *s, Token brace, const Token *next) {
         snprintf(hint, sizeof hint, "`}` at the end of the file");
     syntax_error(s, "unclosed-brace", brace.begin, brace.end, hint,
                  "the `{` of line %u is not closed", line);
+}
+
+void hint_misplaced(Syntax *s, Token word) {
+    char text[EXCERPT + 4];
+    syntax_error(s, "misplaced-declaration", word.begin, word.end, "it before or after the braces",
+                 "`%s` does not belong in a routine or a lamp",
+                 syntax_excerpt(s, word.begin, word.end, text));
 }
 
 void hint_then_without_lasts(Syntax *s, Token then) {

@@ -43,10 +43,7 @@ report(const Unexpected *u, const char *code, const char *hint, const char *form
     va_start(arguments, format);
     vsnprintf(message, sizeof message, format, arguments);
     va_end(arguments);
-    if (at_line_end(u))
-        syntax_error(u->s, code, u->before->end, u->before->end, hint, "%s", message);
-    else
-        syntax_error(u->s, code, u->token->begin, u->token->end, hint, "%s", message);
+    syntax_error(u->s, code, u->token->begin, u->token->end, hint, "%s", message);
 }
 
 /* ---- lists of what is expected ---- */
@@ -117,7 +114,7 @@ static const struct Group {
      3,
      {TK_PLUS, TK_STAR, TK_SLASH, TK_MINUS, TK_EQ, TK_NE, TK_LT, TK_LE, TK_GT, TK_GE, TK_AND,
       TK_OR}},
-    {"a declaration or an entry",
+    {"something new (`let`, `routine`, `at`, ...)",
      2,
      {TK_USE, TK_ROUTINE, TK_LET, TK_DIAL, TK_LAMP, TK_WHEN, TK_BETWEEN, TK_ATMOMENT, TK_BYMOMENT,
       TK_UNTILCLOCK, TK_EVENT, TK_PLACE, TK_PAINT}},
@@ -141,6 +138,11 @@ static const struct Group {
      2,
      {TK_STRIP, TK_RING, TK_GRID, TK_BALL, TK_POINTS}},
 };
+
+static const uint8_t AFTER_VALUES[] = {
+    TK_LPAREN, TK_DOT,    TK_ARROW,      TK_BAR,     TK_DELAYED, TK_AT,
+    TK_EASE,   TK_EASEFN, TK_THROUGHOUT, TK_WHERE,   TK_OVER,    TK_EVERY,
+    TK_FOR,    TK_IN,     TK_ALONG,      TK_BLENDED, TK_ANDBACK, TK_ANDROUND};
 
 typedef struct Wanted {
     bool kinds[TOKENS];
@@ -173,6 +175,10 @@ static uint32_t expected_groups(Wanted *wanted, const char *names[], uint32_t ro
         names[count++] = GROUPS[g].name;
         for (size_t i = 0; i < sizeof GROUPS[g].kinds && GROUPS[g].kinds[i]; i++)
             wanted->kinds[GROUPS[g].kinds[i]] = false;
+        /* What else may follow a value: of little help to whoever left out a sign. */
+        if (GROUPS[g].kinds[0] == TK_PLUS)
+            for (size_t i = 0; i < sizeof AFTER_VALUES; i++)
+                wanted->kinds[AFTER_VALUES[i]] = false;
     }
     return count;
 }
@@ -241,14 +247,22 @@ static const char *described(const Unexpected *u, char *buffer, size_t size) {
     return buffer;
 }
 
-static void report_expected(const Unexpected *u, const char *hint) {
+/* What is missing at a line's end is told there, not at the next line. */
+static void report_expected(const Unexpected *u) {
     char list[420], this_is[EXCERPT + 40];
+    if (u->quiet)
+        return;
     expected_text(u, list, sizeof list);
-    report(u, "unexpected", hint, "expected %s here, this is %s", list,
-           described(u, this_is, sizeof this_is));
+    uint32_t begin = at_line_end(u) ? u->before->end : u->token->begin;
+    syntax_error(u->s, "unexpected", begin, at_line_end(u) ? begin : u->token->end, NULL,
+                 "expected %s here, this is %s", list, described(u, this_is, sizeof this_is));
 }
 
 /* ---- mistakes that can be mended ---- */
+
+static bool is_name(int kind) {
+    return kind == TK_NAME || grammar_is_soft(kind);
+}
 
 static Repair mend_braces(Unexpected *u) {
     if (u->token->kind == TK_RBRACE && !u->s->in_brace && accepts(u, TK_USE)) {
@@ -340,18 +354,20 @@ static Repair mend_comma(Unexpected *u) {
     if (!accepts(u, TK_COMMA) || !accepts(u, TK_RPAREN) || at_line_end(u) ||
         !is_value(u->token->kind) || accepts(u, u->token->kind))
         return REPAIR_NONE;
-    uint32_t call = s->at;
-    for (uint32_t depth = 0; call > 0; call--) {
+    enum { BACK = 1000 };
+    uint32_t call = s->at, depth = 0;
+    for (; call > 0 && s->at - call < BACK; call--) {
         if (s->tokens[call].kind == TK_RPAREN)
             depth++;
         else if (s->tokens[call].kind == TK_LPAREN && depth-- == 0)
             break;
     }
-    bool known = spell_commas(u, spelt, sizeof spelt);
-    snprintf(hint, sizeof hint, "`%s`", spelt);
-    if (s->comma_call != call + 1)
+    if (s->at - call < BACK && s->comma_call != call + 1) {
+        bool known = spell_commas(u, spelt, sizeof spelt);
+        snprintf(hint, sizeof hint, "`%s`", spelt);
         report(u, "missing-comma", known ? hint : NULL, "commas between arguments");
-    s->comma_call = call + 1;
+        s->comma_call = call + 1;
+    }
     *u->insert = TK_COMMA;
     return REPAIR_INSERT;
 }
@@ -389,7 +405,7 @@ static Repair mend_calendar(Unexpected *u) {
                                          "september", "october",  "november", "december"};
     bool day = accepts(u, TK_WEEKDAY), month = accepts(u, TK_MONTH);
     size_t length = strlen(u->text);
-    if (u->token->kind != TK_NAME || !(day || month) || accepts(u, TK_NAME) || length < 3)
+    if (!is_name(u->token->kind) || !(day || month) || accepts(u, TK_NAME) || length < 3)
         return REPAIR_NONE;
     for (int i = 0; i < (day ? 7 : 12); i++) {
         const char *name = day ? DAYS[i] : MONTHS[i];
@@ -459,26 +475,29 @@ static Repair mend_spelling(Unexpected *u) {
     Wanted wanted;
     int kind = 0;
     char hint[EXCERPT + 4];
-    if (u->token->kind != TK_NAME)
+    if (!is_name(u->token->kind) || u->s->spelled++ >= SYNTAX_ERRORS)
         return REPAIR_NONE;
     expected_kinds(u, &wanted);
     const char *nearest = word_nearest(u->text, wanted_kind, &wanted, &kind);
     if (!nearest)
         return REPAIR_NONE;
     snprintf(hint, sizeof hint, "`%s`", nearest);
-    if (at_line_end(u) && !u->quiet)
-        syntax_error(u->s, "unknown-word", u->token->begin, u->token->end, hint,
-                     "no word `%s` here", u->text);
-    else
-        report(u, "unknown-word", hint, "no word `%s` here", u->text);
+    report(u, "unknown-word", hint, "no word `%s` here", u->text);
     u->token->kind = (uint16_t)kind;
     return REPAIR_RETRY;
 }
 
+static bool play_follows(const Syntax *s) {
+    for (uint32_t at = s->at + 1; at < s->token_count && !s->tokens[at].first_on_line; at++)
+        if (s->tokens[at].kind == TK_PLAY)
+            return true;
+    return false;
+}
+
 static Repair mend_play(Unexpected *u) {
     char hint[EXCERPT + 20];
-    if (u->token->kind != TK_NAME || !accepts(u, TK_PLAY) || accepts(u, TK_NAME) ||
-        at_line_end(u) || accepts(u, TK_PLUS))
+    if (!is_name(u->token->kind) || !accepts(u, TK_PLAY) || accepts(u, TK_NAME) || at_line_end(u) ||
+        accepts(u, TK_PLUS))
         return REPAIR_NONE;
     snprintf(hint, sizeof hint, "`play %s`", u->text);
     report(u, "missing-play", hint, "`play` is missing before `%s`", u->text);
@@ -519,29 +538,6 @@ static bool tell_driver(const Unexpected *u) {
     return true;
 }
 
-static bool tell_moment_in_ramp(const Unexpected *u) {
-    const Syntax *s = u->s;
-    if (s->at < 2 || s->tokens[s->at - 2].kind != TK_ATMOMENT || !before_is(u, TK_TIME))
-        return false;
-    switch (u->token->kind) {
-    case TK_SLASH:
-    case TK_STAR:
-    case TK_ARROW:
-    case TK_BAR:
-    case TK_OVER:
-    case TK_EVERY:
-    case TK_ALONG:
-        break;
-    default:
-        return false;
-    }
-    char time[EXCERPT + 4], hint[EXCERPT + 60];
-    snprintf(hint, sizeof hint, "in a ramp `at (%s / 24)`",
-             syntax_excerpt(s, u->before->begin, u->before->end, time));
-    report(u, "moment-in-ramp", hint, "outside a routine `at %s` begins an entry", time);
-    return true;
-}
-
 static bool tell_date(const Unexpected *u) {
     if (u->token->kind != TK_NUMBER || !accepts(u, TK_DATE) || accepts(u, TK_NUMBER))
         return false;
@@ -554,7 +550,7 @@ Repair unexpected_token(Syntax *s, const void *grammar, bool quiet, int *insert)
         mend_braces, mend_durations, mend_equals,   mend_list,  mend_calendar, mend_time,
         mend_name,   mend_late_back, mend_spelling, mend_comma, mend_play};
     static bool (*const TELLS[])(const Unexpected *) = {tell_heading, tell_mixed, tell_driver,
-                                                        tell_moment_in_ramp, tell_date};
+                                                        tell_date};
     Unexpected u = {.s = s,
                     .grammar = grammar,
                     .quiet = quiet,
@@ -571,6 +567,6 @@ Repair unexpected_token(Syntax *s, const void *grammar, bool quiet, int *insert)
     for (size_t i = 0; i < sizeof TELLS / sizeof TELLS[0]; i++)
         if (TELLS[i](&u))
             return REPAIR_NONE;
-    report_expected(&u, NULL);
+    report_expected(&u);
     return REPAIR_NONE;
 }
