@@ -497,7 +497,7 @@ static bool play_follows(const Syntax *s) {
 static Repair mend_play(Unexpected *u) {
     char hint[EXCERPT + 20];
     if (!is_name(u->token->kind) || !accepts(u, TK_PLAY) || accepts(u, TK_NAME) || at_line_end(u) ||
-        accepts(u, TK_PLUS))
+        accepts(u, TK_PLUS) || play_follows(u->s))
         return REPAIR_NONE;
     snprintf(hint, sizeof hint, "`play %s`", u->text);
     report(u, "missing-play", hint, "`play` is missing before `%s`", u->text);
