@@ -160,6 +160,35 @@ static void check_outside_names(Numbers *numbers) {
     check_outside(numbers, names, numbers->counts[NUMBER_EVENTS], "an event");
 }
 
+static bool is_taken(const Program *target, uint32_t count, const char *name) {
+    for (uint32_t i = 0; i < count; i++)
+        if (target->routines[i].name && strcmp(target->routines[i].name, name) == 0)
+            return true;
+    return false;
+}
+
+/* Routines of files that do not see each other may have one name: nobody outside need choose
+ * between them, but each has a name of its own, with the file's as its prefix. */
+static char *own_name(const Program *target, uint32_t index, const Symbol *symbol, char *name) {
+    const char *slash = strrchr(symbol->module->path, '/');
+    const char *stem = slash ? slash + 1 : symbol->module->path;
+    for (unsigned n = 1; name && is_taken(target, index, name); n++) {
+        char fresh[2 * LIMIT_NAME_BYTES + 2];
+        int length = 0;
+        if (*stem >= '0' && *stem <= '9')
+            fresh[length++] = '_';
+        for (const char *c = stem; *c && *c != '.' && length < LIMIT_NAME_BYTES - 12; c++) {
+            bool letter =
+                (*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z') || (*c >= '0' && *c <= '9');
+            fresh[length++] = letter ? *c : '_';
+        }
+        snprintf(fresh + length, sizeof fresh - (size_t)length, "_%u.%s", n, symbol->name);
+        memory_release(name);
+        name = memory_copy_text(fresh, strlen(fresh));
+    }
+    return name;
+}
+
 static char *copy_label(const Node *item, bool *failed) {
     char *label = item->text ? memory_copy_text(item->text, strlen(item->text)) : NULL;
     *failed = *failed || (item->text && !label);
@@ -182,6 +211,8 @@ static bool name_all(Numbers *numbers) {
                 target->events[i].name = name;
                 target->events[i].label = copy_label(symbol->node, &failed);
             } else {
+                name = own_name(target, i, symbol, name);
+                failed = failed || !name;
                 target->routines[i].name = name;
                 target->routines[i].then = ROUTINE_NONE;
             }

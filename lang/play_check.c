@@ -163,33 +163,12 @@ static void report(Checks *checks, const char *code, Span span, const char *hint
     diagnostics_report(sink_of(checks), SEVERITY_ERROR, code, span, SPAN_NONE, hint, "%s", message);
 }
 
-static bool is_date(const Node *node) {
-    static const int days[] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-    int date = (int)node->number, year = date / 10000, month = date / 100 % 100, day = date % 100;
-    if (year < 1 || month < 1 || month > 12 || day < 1)
-        return false;
-    bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
-    return day <= days[month - 1] + (month == 2 && leap);
-}
-
-static void date_check(Checks *checks, const Node *date) {
-    if (date && date->kind == NODE_DATE && !is_date(date))
-        report(checks, "no-such-date", date->span, NULL, "there is no such day in the calendar");
-}
-
 static void range_check(Checks *checks, const Node *range) {
     const Node *first = range->a, *last = range->b;
     if (range->kind != NODE_RANGE || !first)
         return;
-    date_check(checks, first);
-    date_check(checks, last);
     if (!last)
         return;
-    if (first->kind != last->kind) {
-        report(checks, "range-type", range->span, NULL,
-               "a range goes from a day of the week to another, or from a date to a date");
-        return;
-    }
     if (first->kind == NODE_WEEKDAY && (first->number > 6 || last->number > 6))
         report(checks, "range-type", range->span, NULL,
                "`weekdays` is mon..fri and `weekends` is sat, sun: neither begins or ends a range");
@@ -221,10 +200,8 @@ void days_check(Checks *checks, const Node *clauses) {
         if (said[clause->word]) /* the parser tells of a second one */
             continue;
         said[clause->word] = clause;
-        for (const Node *part = clause->a; part; part = part->next) {
+        for (const Node *part = clause->a; part; part = part->next)
             range_check(checks, part);
-            date_check(checks, part);
-        }
     }
     const Node *from = said[DAYS_FROM], *until = said[DAYS_UNTIL];
     if (said[DAYS_ROTA])

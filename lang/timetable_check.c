@@ -78,24 +78,10 @@ void place_check(Checks *checks) {
 
 #define MICROSECONDS_A_DAY 86400e6
 
-static bool is_sun_word(const char *text) {
-    static const char *const words[] = {"sunrise",           "sunset",           "civil dawn",
-                                        "civil dusk",        "nautical dawn",    "nautical dusk",
-                                        "astronomical dawn", "astronomical dusk"};
-    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
-        if (strcmp(words[i], text) == 0)
-            return true;
-    return false;
-}
-
 void moment_check(Checks *checks, const Node *moment) {
     if (moment->kind != NODE_MOMENT || moment->word != MOMENT_SUN || !moment->text)
         return;
-    if (!is_sun_word(moment->text))
-        report(checks, "unknown-sun-time", moment->span, NULL,
-               "the sun's times are `sunrise`, `sunset`, and `civil`, `nautical` or `astronomical` "
-               "`dawn` or `dusk`");
-    else if (!checks->place.said)
+    if (!checks->place.said)
         report(checks, "sun-without-place", moment->span, "place 51.45, -2.59",
                "the sun's times need to know where: latitude and longitude");
     if (fabs(moment->number) >= MICROSECONDS_A_DAY)
@@ -211,6 +197,12 @@ static bool event_check(Checks *checks, const Node *expression, bool *event) {
         return false;
     const Symbol *symbol = checks_symbol(main_of(checks), expression);
     *event = symbol && symbol->kind == SYMBOL_EVENT;
+    if (symbol && (symbol->kind == SYMBOL_ROUTINE || symbol->kind == SYMBOL_LAMP)) {
+        diagnostics_report(sink_of(checks), SEVERITY_ERROR, "no-event", expression->span, SPAN_NONE,
+                           NULL, "`%s` is a %s: `when` needs an event, or a dial compared",
+                           symbol->name, symbol->kind == SYMBOL_LAMP ? "lamp" : "routine");
+        return true;
+    }
     if (symbol)
         return *event;
     if (name && moment_find(expression->text))

@@ -85,7 +85,7 @@ static bool is_letter(char character) {
 static bool is_name(const char *text) {
     if (!text)
         return false;
-    for (int part = 0; part < 2; part++) {
+    for (int part = 0; part < LIMIT_FILES; part++) {
         size_t length = 0;
         while (is_letter(text[length]) || (length && text[length] >= '0' && text[length] <= '9'))
             length++;

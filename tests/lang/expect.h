@@ -88,7 +88,9 @@ static inline void expect(const char *marked, const char *codes) {
     expect_files(files, codes);
 }
 
-static inline void expect_silence(const char *text) { expect(text, ""); }
+static inline void expect_silence(const char *text) {
+    expect(text, "");
+}
 
 /* The sentence and the hint (NULL: none) of the first diagnostic with that code. */
 static inline void expect_message(const char *text, const char *code, const char *message,
