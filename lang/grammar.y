@@ -26,6 +26,19 @@
 #define END(node) ((node)->span.end)
 }
 %code {
+/* A look that does not count as a visit where visits are counted. */
+static YYACTIONTYPE grammar_look(int kind, YYACTIONTYPE state) {
+#if defined(YYCOVERAGE)
+    unsigned char visited = state <= YY_MAX_SHIFT ? yycoverage[state][kind] : 0;
+#endif
+    YYACTIONTYPE action = yy_find_shift_action((YYCODETYPE)kind, state);
+#if defined(YYCOVERAGE)
+    if (state <= YY_MAX_SHIFT)
+        yycoverage[state][kind] = visited;
+#endif
+    return action;
+}
+
 /* Whether `kind` could be shifted if the stack ended at `base`: reductions are only simulated, on
  * states laid over the real ones, since table compression lets some happen too early otherwise. */
 static bool grammar_would_shift(const yyStackEntry *base, int kind) {
@@ -33,8 +46,7 @@ static bool grammar_would_shift(const yyStackEntry *base, int kind) {
     YYACTIONTYPE over[OVERLAY];
     int count = 0;
     for (;;) {
-        YYACTIONTYPE action = yy_find_shift_action(
-            (YYCODETYPE)kind, count ? over[count - 1] : base->stateno);
+        YYACTIONTYPE action = grammar_look(kind, count ? over[count - 1] : base->stateno);
         if (action <= YY_MAX_SHIFTREDUCE || action == YY_ACCEPT_ACTION)
             return true;
         if (action < YY_MIN_REDUCE)
@@ -60,7 +72,7 @@ int grammar_distance(const void *grammar, int kind) {
     const yyParser *parser = grammar;
     for (const yyStackEntry *at = parser->yytos; at > parser->yystack; at--)
         if (at->stateno <= YY_MAX_SHIFT) {
-            YYACTIONTYPE action = yy_find_shift_action((YYCODETYPE)kind, at->stateno);
+            YYACTIONTYPE action = grammar_look(kind, at->stateno);
             if (action <= YY_MAX_SHIFTREDUCE)
                 return (int)(parser->yytos - at);
         }
