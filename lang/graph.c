@@ -9,7 +9,7 @@
 #include "runtime/core/number.h"
 #include "runtime/core/reference.h"
 
-enum { SLOTS_AT_FIRST = 256, EASINGS_MAX = EASING_NONE - 1 };
+enum { SLOTS_AT_FIRST = 256, EASINGS_MAX = 4 * LIMIT_EASINGS };
 
 /* -------- the store of nodes -------- */
 

@@ -5,9 +5,11 @@
 
 #include "lang/graph_inside.h"
 #include "runtime/core/easing.h"
+#include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
 
-enum { RAMPS_MAX = 0xFFFE };
+/* Some are left behind when what they were made for is simplified away. */
+enum { RAMPS_MAX = 4 * LIMIT_RAMPS };
 
 typedef struct RampForm {
     bool colour, bars;
@@ -169,7 +171,25 @@ static Value table(Graph *graph, const RampForm *form) {
 
 /* -------- the choice -------- */
 
-/* One value for the whole lamp in every stop and place, and not all of it known now. */
+static bool has_easing(const RampForm *form) {
+    for (uint32_t i = 0; i < form->count; i++) {
+        if (form->stops[i].easing != EASING_NONE)
+            return true;
+    }
+    return false;
+}
+
+/* Where both forms serve, the one that was measured to take less time. */
+static bool table_is_cheaper(const Graph *graph, const RampForm *form) {
+    bool each = graph_node(graph, form->place)->where == WHERE_EACH;
+    if (form->bars)
+        return form->count > (each && !form->colour ? 16 : 4);
+    if (form->colour)
+        return true;
+    return form->count > (each && !has_easing(form) ? 8 : 2);
+}
+
+/* A table needs one value for the whole lamp in every stop and place. */
 static bool wants_table(const Graph *graph, const RampForm *form) {
     if (graph_is_constant(graph, form->place))
         return false;
@@ -178,8 +198,7 @@ static bool wants_table(const Graph *graph, const RampForm *form) {
             graph_node(graph, form->stops[i].value)->where != WHERE_ONE)
             return false;
     }
-    /* Two numbers, and a few bars, cost less without a table. */
-    return form->bars ? form->count > 4 : form->colour || form->count > 2;
+    return table_is_cheaper(graph, form);
 }
 
 static Value build(Graph *graph, RampForm *form, GraphStop *stops) {
