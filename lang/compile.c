@@ -35,8 +35,14 @@ static void each_symbol(Compilation *c, unsigned kinds, void (*visit)(Compilatio
 }
 
 static void expand_one(Compilation *c, Symbol *routine) {
-    if (routine->index < c->cost_count)
-        expand_routine(&c->expansion, routine, &c->costs[routine->index]);
+    /* one beyond the limit shares the number of another, whose code stays */
+    if (routine->index >= c->cost_count || c->costs[routine->index].name)
+        return;
+    RoutineCost *cost = &c->costs[routine->index];
+    expand_routine(&c->expansion, routine, cost);
+    /* the program may be taken and freed before the costs are read */
+    const char *name = c->program->routines[routine->index].name;
+    cost->name = arena_copy_text(c->arena, name, strlen(name));
 }
 
 /* A let that nothing used was not looked at yet. */
