@@ -83,10 +83,26 @@ void *expand_allocate(const Context *in, size_t size) {
 
 /* -------- limits -------- */
 
-void expand_too_large(const Context *in, const char *what, unsigned long limit) {
+bool expand_spend(const Context *in) {
     Expander *expander = in->expander;
     if (expander->stopped)
+        return false;
+    if (++expander->expansions > LIMIT_EXPANSIONS)
+        expand_too_large(in, "expressions", LIMIT_EXPANSIONS);
+    else if (++expander->program->expansions > LIMIT_EXPANSIONS_ALL)
+        expand_too_large(in, "expressions in all", LIMIT_EXPANSIONS_ALL);
+    return !expander->stopped;
+}
+
+void expand_too_large(const Context *in, const char *what, unsigned long limit) {
+    Expander *expander = in->expander;
+    expander->failed = true;
+    if (expander->stopped)
         return;
+    if (expand_said(in->expander->sink, "too-large")) { /* what uses that is too large, too */
+        expander->stopped = true;
+        return;
+    }
     const Node *heaviest = expander->heaviest;
     if (heaviest && expander->heaviest_times > 1)
         expand_error_here(in, "too-large", heaviest->a,
@@ -202,6 +218,7 @@ static bool expander_open(Expander *expander, ExpandProgram *program, Mode mode)
     *expander = (Expander){.program = program, .sink = program->modules->sink, .mode = mode};
     expander->arena = arena_create();
     expander->graph = graph_create();
+    expander->loops = expand_said(expander->sink, "defined-by-itself");
     if (expander->arena && expander->graph)
         return true;
     arena_free(expander->arena);
@@ -283,6 +300,9 @@ void expand_unused(ExpandProgram *program, Symbol *let) {
         return;
     }
     Context in = {.expander = &expander, .module = let->module, .reference = let->node->a};
+    /* where something is too large or too deep, all that uses it may be */
+    expander.stopped =
+        expand_said(expander.sink, "too-large") || expand_said(expander.sink, "too-deep");
     in.clock = graph_input(expander.graph, INPUT_T);
     in.lasts = graph_input(expander.graph, INPUT_PIXELS);
     if (let->node->b)

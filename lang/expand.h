@@ -34,6 +34,7 @@ typedef struct ExpandProgram {
     /* Names asked for by within(...): the expander appends. */
     char **groups;
     uint16_t group_count;
+    uint32_t expansions; /* of the whole program so far: at most LIMIT_EXPANSIONS_ALL */
 } ExpandProgram;
 
 /* The type and constant value of a fixed expression that stands outside routines (a dial's default

@@ -105,7 +105,7 @@ static void hint_pixel(const Context *in, const Node *node) {
     bool left = expand_is_moment(in, node->a, "pixel");
     const Node *number = expand_bare(left ? node->b : node->a);
     if ((!left && !expand_is_moment(in, node->b, "pixel")) || number->kind != NODE_NUMBER ||
-        expand_said(in, "pixel-from-zero"))
+        expand_said(in->expander->sink, "pixel-from-zero"))
         return;
     expand_warn(in, SEVERITY_NOTE, "pixel-from-zero", node, NULL,
                 "`pixel` counts from 0: the first pixel is 0, the last `pixels - 1`");
@@ -179,7 +179,7 @@ void hint_chance(const Context *in, const Node *call, const char *name, const Ty
 /* -------- light -------- */
 
 void hint_green(const Context *in, const Node *node) {
-    if (!expand_said(in, "green-is-half"))
+    if (!expand_said(in->expander->sink, "green-is-half"))
         expand_warn(in, SEVERITY_NOTE, "green-is-half", node, "`lime` for full green",
                     "`green` is the half-bright green of CSS: 22 %% of the light");
 }
@@ -196,7 +196,7 @@ void hint_level(const Context *in, const Node *node, Value light) {
     const Node *first = expand_bare(ramp->a->a), *second = expand_bare(ramp->a->next->a);
     bool from = (first->kind == NODE_NUMBER || first->kind == NODE_PERCENT) && first->number == 0;
     bool to = (second->kind == NODE_NUMBER || second->kind == NODE_PERCENT) && second->number == 0;
-    if (ramp->a->next->next || from == to || expand_said(in, "level-ramp"))
+    if (ramp->a->next->next || from == to || expand_said(in->expander->sink, "level-ramp"))
         return;
     const char *text = expand_operand(in, colour);
     expand_warn(in, SEVERITY_NOTE, "level-ramp", node,

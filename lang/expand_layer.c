@@ -223,7 +223,7 @@ void expand_hold_clock(Context *in) {
 static bool paints_itself(const Context *in, const Node *node, const Symbol *routine) {
     for (const Painting *at = in->painting; at; at = at->outer)
         if (at->routine == routine) {
-            if (!expand_said(in, "paints-itself"))
+            if (!expand_said(in->expander->sink, "paints-itself"))
                 expand_error_here(in, "paints-itself", node, NULL, "routine `%s` paints itself",
                                   routine->name);
             in->expander->failed = true;
@@ -249,9 +249,12 @@ static bool paint_routine(const Context *in, const Node *paint, Symbol *routine,
     return inner.scope && paint_all(&inner, routine->node, presence, canvas, NULL);
 }
 
-/* True (1) where the clock has begun; 0 where that is always. */
+/* True (1) where the clock has begun; 0 where that is always: without a delay it has wherever the
+ * routine around it has, and that one's own presence is known already. */
 static Value begun(const Context *in, Value clock) {
     double from, to;
+    if (clock == in->clock)
+        return 0;
     graph_range(in->expander->graph, clock, &from, &to);
     if (from >= 0.0)
         return 0;
@@ -295,13 +298,8 @@ static bool put_light(const Context *in, const Node *paint, Value presence, Canv
 }
 
 static bool put_paint(const Context *in, const Node *paint, Value presence, Canvas *canvas) {
-    Expander *expander = in->expander;
-    if (expander->stopped)
+    if (!expand_spend(in))
         return false;
-    if (++expander->expansions > LIMIT_EXPANSIONS) {
-        expand_too_large(in, "expressions", LIMIT_EXPANSIONS);
-        return false;
-    }
     Symbol *routine = painted_routine(in, paint->a);
     if (routine)
         return put_routine(in, paint, routine, presence, canvas);

@@ -2,39 +2,17 @@
  * M3, M8). */
 #include "lang/expand_private.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 /* -------- loops -------- */
 
-/* Loops are found and told before types are looked at; this is for one that was not. */
-static void say_loop(const Context *in, const Node *reference, const Node *definition) {
-    in->expander->failed = true;
-    if (expand_said(in, "defined-by-itself"))
-        return;
-    const char *text = definition->a->text;
-    const char *loop = expand_print(in, "`%s`", text);
-    const Context *at = in;
-    for (int shown = 0; at && at->definition != definition; at = at->outer)
-        if (at->definition && shown++ < 20)
-            loop = expand_print(in, "`%s` -> %s", at->definition->a->text, loop);
-    bool itself = in->definition == definition;
-    const char *more = itself ? "" : expand_print(in, ": `%s` -> %s", text, loop);
-    if (definition->b)
-        expand_error_here(in, "defined-by-itself", reference, NULL,
-                          "a function is written out where it is called: `%s` is defined by "
-                          "itself%s",
-                          text, more);
-    else
-        expand_error_here(in, "defined-by-itself", reference, NULL,
-                          "nothing changes here: a `let` names an expression; `%s` is defined by "
-                          "itself%s",
-                          text, more);
-}
-
-static bool is_loop(const Context *in, const Node *reference, const Node *definition) {
-    for (const Context *at = in; at; at = at->outer)
+/* Loops were found and told before types are looked at. Where there are some they are met here
+ * again, and left alone. */
+static bool is_loop(const Context *in, const Node *definition) {
+    for (const Context *at = in->expander->loops ? in : NULL; at; at = at->outer)
         if (at->definition == definition) {
-            say_loop(in, reference, definition);
+            in->expander->failed = true;
             return true;
         }
     return false;
@@ -73,7 +51,7 @@ Typed expand_let(const Context *in, const Node *reference, const Meaning *meanin
     Typed typed;
     if (expand_recall(in, let, &typed))
         return typed;
-    if (is_loop(in, reference, let)) {
+    if (is_loop(in, let)) {
         expand_remember(in, let, NOTHING);
         return NOTHING;
     }
@@ -150,7 +128,7 @@ Typed expand_user_call(const Context *in, const Node *call, const Meaning *meani
                           "`%s` is no function: it takes no arguments", let->a->text);
         return NOTHING;
     }
-    if (is_loop(in, call, let) || !bind(in, let, call, &frame))
+    if (is_loop(in, let) || !bind(in, let, call, &frame))
         return NOTHING;
     inner.frame = &frame;
     inner.outer = in;
@@ -183,27 +161,57 @@ void expand_check_parameters(const Context *in, const Node *let) {
 
 /* -------- the lets of a routine -------- */
 
+static int by_name(const void *a, const void *b) {
+    const Node *left = ((const Local *)a)->node, *right = ((const Local *)b)->node;
+    int order = strcmp(left->a->text, right->a->text);
+    if (order)
+        return order;
+    return left->span.begin < right->span.begin ? -1 : left->span.begin > right->span.begin;
+}
+
+static int name_of(const void *name, const void *local) {
+    return strcmp(name, ((const Local *)local)->node->a->text);
+}
+
+Local *expand_find_local(const Scope *scope, const char *name) {
+    if (!scope || scope->count == 0)
+        return NULL;
+    return bsearch(name, scope->locals, scope->count, sizeof(Local), name_of);
+}
+
+static bool is_let(const Node *item) {
+    return item->kind == NODE_LET && item->a && item->a->text;
+}
+
 /* Of two of one name, which was reported, the first counts. */
-static bool is_named(const Scope *scope, const char *name) {
-    for (uint32_t i = 0; i < scope->count; i++)
-        if (strcmp(scope->locals[i].node->a->text, name) == 0)
-            return true;
-    return false;
+static void fill_scope(Scope *scope, const Node *routine) {
+    uint32_t count = 0;
+    for (const Node *item = routine->d; item; item = item->next)
+        if (is_let(item))
+            scope->locals[count++] = (Local){item, false};
+    qsort(scope->locals, count, sizeof(Local), by_name);
+    for (uint32_t i = 0; i < count; i++) {
+        const Local *last = scope->count ? &scope->locals[scope->count - 1] : NULL;
+        if (!last || strcmp(last->node->a->text, scope->locals[i].node->a->text) != 0)
+            scope->locals[scope->count++] = scope->locals[i];
+    }
 }
 
 Scope *expand_scope(const Context *in, const Node *routine) {
+    Expander *expander = in->expander;
+    for (Scope *scope = expander->scopes; scope; scope = scope->next)
+        if (scope->routine == routine)
+            return scope;
     uint32_t count = 0;
     for (const Node *item = routine->d; item; item = item->next)
-        if (item->kind == NODE_LET && item->a && item->a->text)
-            count++;
+        count += is_let(item);
     Scope *scope = expand_allocate(in, sizeof *scope);
     Local *locals = expand_allocate(in, (count + 1) * sizeof *locals);
     if (!scope || !locals)
         return NULL;
-    scope->locals = locals;
-    for (const Node *item = routine->d; item; item = item->next)
-        if (item->kind == NODE_LET && item->a && item->a->text && !is_named(scope, item->a->text))
-            locals[scope->count++] = (Local){item, false};
+    *scope = (Scope){.routine = routine, .locals = locals, .next = expander->scopes};
+    fill_scope(scope, routine);
+    expander->scopes = scope;
     return scope;
 }
 

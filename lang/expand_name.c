@@ -19,11 +19,11 @@ static bool find_own(const Context *in, const char *name, Meaning *meaning) {
             *meaning = (Meaning){.kind = MEANING_PARAMETER, .binding = &in->frame->bindings[i]};
             return true;
         }
-    for (uint32_t i = 0; in->scope && i < in->scope->count; i++)
-        if (strcmp(in->scope->locals[i].node->a->text, name) == 0) {
-            *meaning = (Meaning){.kind = MEANING_LOCAL, .local = &in->scope->locals[i]};
-            return true;
-        }
+    Local *local = expand_find_local(in->scope, name);
+    if (local) {
+        *meaning = (Meaning){.kind = MEANING_LOCAL, .local = local};
+        return true;
+    }
     *meaning = meaning_of_symbol(names_find(in->module, name));
     return meaning->kind != MEANING_NONE;
 }
@@ -82,7 +82,8 @@ bool expand_is_moment(const Context *in, const Node *node, const char *name) {
 
 /* -------- a name that is none -------- */
 
-enum { CANDIDATES = COLOUR_NAME_COUNT + FUNCTION_COUNT + 512 };
+/* Bounds that keep a file of many mistakes quick to check. */
+enum { CANDIDATES = COLOUR_NAME_COUNT + FUNCTION_COUNT + 512, NEAREST_ERRORS = 200 };
 
 static uint32_t own_candidates(const Context *in, const char **names, uint32_t room) {
     uint32_t count = 0;
@@ -106,6 +107,8 @@ static uint32_t built_in_candidates(bool call, const char **names) {
 
 /* The nearest name that could have been meant, with the line where it is declared here. */
 static const char *nearest_hint(const Context *in, const char *name, bool call) {
+    if (diagnostics_count(in->expander->sink, SEVERITY_ERROR) > NEAREST_ERRORS)
+        return NULL;
     const char **names = expand_allocate(in, CANDIDATES * sizeof *names);
     if (!names)
         return NULL;

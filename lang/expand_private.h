@@ -40,7 +40,8 @@ typedef struct Expander {
     Memory *memory;
     const Node *heaviest; /* the definition worked out most often */
     uint32_t heaviest_times;
-    uint32_t layer_count; /* paints of the routine itself: costs */
+    struct Scope *scopes; /* made so far */
+    bool loops; /* names that are defined by themselves were found before */
 } Expander;
 
 /* A parameter of a function and what stands for it in this call. */
@@ -67,8 +68,10 @@ typedef struct Local {
 } Local;
 
 typedef struct Scope {
-    Local *locals;
+    const Node *routine;
+    Local *locals; /* by name */
     uint32_t count;
+    struct Scope *next; /* of another routine */
 } Scope;
 
 /* Routines that are being painted one inside the other. */
@@ -115,6 +118,8 @@ Typed expand_either(Typed a, Typed b); /* flags of both together; type and value
 void *expand_allocate(const Context *in, size_t size); /* zeroed; NULL: stopped */
 /* Reports that the graph is full, that memory ran out; nothing where all is fine. */
 void expand_check_trouble(const Context *in);
+/* Counts one more expression; false where there are too many, which was said. */
+bool expand_spend(const Context *in);
 void expand_too_large(const Context *in, const char *what, unsigned long limit);
 bool expand_recall(const Context *in, const void *key, Typed *typed);
 void expand_remember(const Context *in, const void *key, Typed typed);
@@ -143,7 +148,7 @@ __attribute__((format(printf, 5, 6)))
 void expand_error_here(const Context *in, const char *code, const Node *node, const char *hint,
                        const char *format, ...);
 /* True where a diagnostic of that code was reported before. */
-bool expand_said(const Context *in, const char *code);
+bool expand_said(const Diagnostics *sink, const char *code);
 /* Texts for messages, in the arena of the expansion; "" without memory. */
 const char *expand_source(const Context *in, const Node *node);  /* as written, in one line */
 const char *expand_operand(const Context *in, const Node *node); /* in parentheses if need be */
@@ -187,6 +192,7 @@ Typed expand_argument(const Context *in, Binding *binding);
 Typed expand_user_call(const Context *in, const Node *call, const Meaning *meaning);
 /* The lets of a routine's body; NULL without memory. */
 Scope *expand_scope(const Context *in, const Node *routine);
+Local *expand_find_local(const Scope *scope, const char *name); /* scope may be NULL */
 void expand_check_locals(const Context *in); /* after the layers: lets that nothing used */
 /* Checks a function that nothing calls. */
 void expand_check_parameters(const Context *in, const Node *let);

@@ -81,8 +81,7 @@ void expand_error_here(const Context *in, const char *code, const Node *node, co
                        text);
 }
 
-bool expand_said(const Context *in, const char *code) {
-    const Diagnostics *sink = in->expander->sink;
+bool expand_said(const Diagnostics *sink, const char *code) {
     size_t total = diagnostics_total(sink);
     for (size_t i = 0; i < total; i++) {
         const Diagnostic *diagnostic = diagnostics_at(sink, i);

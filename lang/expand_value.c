@@ -506,15 +506,14 @@ Typed expand(const Context *in, const Node *node) {
         expander->failed = true;
         return NOTHING;
     }
-    if (++expander->expansions > LIMIT_EXPANSIONS) {
-        expand_too_large(in, "expressions", LIMIT_EXPANSIONS);
+    if (!expand_spend(in))
         return NOTHING;
-    }
     if (expander->depth >= LIMIT_DEPTH) {
-        expand_error(in, "too-deep", node, NULL, NULL,
-                     "more than %d expressions stand within one another here, names followed",
-                     (int)LIMIT_DEPTH);
-        expander->stopped = true;
+        if (!expand_said(in->expander->sink, "too-deep"))
+            expand_error(in, "too-deep", node, NULL, NULL,
+                         "more than %d expressions stand within one another here, names followed",
+                         (int)LIMIT_DEPTH);
+        expander->stopped = expander->failed = true;
         return NOTHING;
     }
     expander->depth++;

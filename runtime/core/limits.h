@@ -7,6 +7,7 @@ enum {
     LIMIT_SOURCE_BYTES = 1 << 20,   /* bytes of one file */
     LIMIT_FILES = 64,               /* files of one program, `use` followed */
     LIMIT_TOKENS = 200000,          /* tokens of one file */
+    LIMIT_ERRORS = 1000,            /* errors of syntax in one file; the rest is not looked at */
     LIMIT_NODES = 200000,           /* syntax nodes of one file */
     LIMIT_HEIGHT = 200,             /* how deep an expression may nest */
     LIMIT_NAME_BYTES = 64,          /* bytes of a name */
@@ -23,6 +24,7 @@ enum {
     LIMIT_GROUPS = 256,             /* names asked for by within(...) in a program */
     LIMIT_VALUES = 60000,           /* values of one routine's graph after expansion */
     LIMIT_EXPANSIONS = 200000,      /* expressions expanded for one routine */
+    LIMIT_EXPANSIONS_ALL = 4000000, /* the same for a whole program */
     LIMIT_DEPTH = 2000,             /* expressions within one another, names followed */
     LIMIT_INSTRUCTIONS = 16384,     /* instructions of one routine */
     LIMIT_REGISTERS = 8192,         /* registers of one kind in one routine */
