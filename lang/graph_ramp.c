@@ -73,20 +73,24 @@ static bool ends_at_last(const Graph *graph, const RampForm *form) {
     return stop->easing == EASING_NONE || easing_at(&graph->easings[stop->easing], 1.0) == 1.0;
 }
 
+static Value length_behind(Graph *graph, const RampForm *form, uint32_t stop) {
+    return graph_operation(graph, OP_SUBTRACT, form->stops[stop + 1].place, form->stops[stop].place,
+                           0, 0, 0);
+}
+
 static Value chain_of_fades(Graph *graph, const RampForm *form) {
     const GraphStop *stops = form->stops;
     uint32_t last = form->count - 1;
     Value from = stops[0].value, to = stops[1].value;
-    Value begin = stops[0].place, end = stops[1].place;
+    Value begin = stops[0].place, length = length_behind(graph, form, 0);
     for (uint32_t i = 1; i < last; i++) {
         Value here = reached(graph, form, i);
         from = choose(graph, form->colour, here, stops[i].value, from);
         to = choose(graph, form->colour, here, stops[i + 1].value, to);
         begin = choose(graph, false, here, stops[i].place, begin);
-        end = choose(graph, false, here, stops[i + 1].place, end);
+        length = choose(graph, false, here, length_behind(graph, form, i), length);
     }
     Value way = graph_operation(graph, OP_SUBTRACT, form->place, begin, 0, 0, 0);
-    Value length = graph_operation(graph, OP_SUBTRACT, end, begin, 0, 0, 0);
     Value share = graph_operation(graph, OP_DIVIDE, way, length, 0, 0, 0);
     Value none = graph_number(graph, 0.0);
     bool held = ends_at_last(graph, form);
