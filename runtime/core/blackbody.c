@@ -1,18 +1,21 @@
 #include "runtime/core/colour.h"
 
 /* The Planckian locus in CIE 1931 x, y as Chebyshev series in the reciprocal temperature: a least
- * squares fit to 64 points of Planck's law (c2 = 1.438776877e-2 m K) summed over the CIE 1931
- * 2-degree colour-matching functions, 1 nm, 360 to 830 nm. Within 3e-6 of those points. */
-enum { TERMS = 13 };
+ * squares fit to the linear light of 64 points of Planck's law (c2 = 1.438776877e-2 m K) summed
+ * over the CIE 1931 2-degree colour-matching functions, 1 nm, 360 to 830 nm. The light of those
+ * points is met within 2e-6 of full light. */
+enum { TERMS = 16 };
 static const double locus_x[TERMS] = {
-    0.487482692,     0.205345484,     -0.0416383306,   -0.00271461845,  0.00655928071,
-    -0.00273191954,  0.000370481834,  0.000186749211,  -0.000131099367, 3.14210072e-05,
-    -5.44100898e-06, -1.88921567e-06, -1.81143051e-06,
+    0.487488393,     0.205356394,     -0.0416290276,   -0.00270782014,
+    0.00656289723,   -0.00273139032,  0.000368033554,  0.000182259344,
+    -0.000136861647, 2.53192575e-05,  -1.12646276e-05, -6.69713099e-06,
+    -5.34821105e-06, -2.40665849e-06, -1.34161195e-06, -8.55734579e-07,
 };
 static const double locus_y[TERMS] = {
-    0.35358586,      0.03153386,     -0.0583360567,   0.0186696298,    0.00156151902,
-    -0.00384336899,  0.00166144731,  -0.000290655455, -8.88787619e-05, 5.22467421e-05,
-    -3.42826307e-05, -1.6927244e-06, -7.6320614e-06,
+    0.353600404,     0.0315613532,    -0.0583125426,   0.0186866218,
+    0.00157114973,   -0.0038412625,   0.00165639654,   -0.000301038044,
+    -0.000102944083, 3.7312814e-05,   -4.89193735e-05, -1.41982527e-05,
+    -1.78481902e-05, -6.86457732e-06, -4.7935729e-06,  -1.48078983e-06,
 };
 
 /* Sum of series[i] times the Chebyshev polynomial i at u (Clenshaw). */
