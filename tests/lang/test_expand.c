@@ -218,7 +218,8 @@ static char *chain(const char *first, const char *form, int count) {
     assert_non_null(text);
     size_t at = (size_t)sprintf(text, "routine test { paint a%d }\nlet a0 = %s\n", count, first);
     for (int i = 1; i <= count; i++)
-        at += (size_t)snprintf(text + at, 120, form, i, i - 1, 1 << (i - 1), i - 1, 2 << (i - 1));
+        at += (size_t)snprintf(text + at, 120, form, i, i - 1, 1 << (i - 1) % 26, i - 1,
+                               2 << (i - 1) % 26);
     return text;
 }
 
