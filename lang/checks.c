@@ -3,10 +3,18 @@
 #include <stdio.h>
 #include <string.h>
 
-unsigned checks_line(Diagnostics *sink, Span span) {
-    uint32_t line, column;
-    diagnostics_position(sink, span.file, span.begin, &line, &column);
-    return line;
+Diagnostics *checks_sink(const Checks *checks) {
+    return checks->program->modules->sink;
+}
+
+Module *checks_main(const Checks *checks) {
+    return checks->program->modules->modules[0];
+}
+
+void checks_error(const Checks *checks, const char *code, Span span, const char *hint,
+                  const char *message) {
+    diagnostics_report(checks_sink(checks), SEVERITY_ERROR, code, span, SPAN_NONE, hint, "%s",
+                       message);
 }
 
 static void report_no_duration(Diagnostics *sink, const Node *expression, const char *word,
@@ -123,5 +131,5 @@ Symbol *checks_routine(ExpandProgram *program, Module *module, const Node *name,
 
 void checks_report_again(Diagnostics *sink, Span second, Span first, const char *what) {
     diagnostics_report(sink, SEVERITY_ERROR, "said-twice", second, first, NULL,
-                       "`%s` is said already at line %u", what, checks_line(sink, first));
+                       "`%s` is said already at line %u", what, diagnostics_line(sink, first));
 }

@@ -43,7 +43,11 @@ void run_up_check(Checks *checks);
 
 /* -------- small common ones -------- */
 
-unsigned checks_line(Diagnostics *sink, Span span);
+Diagnostics *checks_sink(const Checks *checks);
+Module *checks_main(const Checks *checks);
+/* A sentence without parts. */
+void checks_error(const Checks *checks, const char *code, Span span, const char *hint,
+                  const char *message);
 
 /* A fixed duration that `word` asks for. Reports another type and a value that is below 0, or 0
  * where `positive`. */

@@ -198,3 +198,9 @@ void diagnostics_position(const Diagnostics *sink, uint32_t file, uint32_t byte,
     if (source)
         source_position(source, byte, line, column);
 }
+
+unsigned diagnostics_line(const Diagnostics *sink, Span span) {
+    uint32_t line, column;
+    diagnostics_position(sink, span.file, span.begin, &line, &column);
+    return line;
+}

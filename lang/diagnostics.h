@@ -44,6 +44,8 @@ const char *diagnostics_file_text(const Diagnostics *sink, uint32_t file, size_t
 void diagnostics_position(const Diagnostics *sink, uint32_t file, uint32_t byte, uint32_t *line,
                           uint32_t *column);
 
+unsigned diagnostics_line(const Diagnostics *sink, Span span); /* that of its first byte */
+
 /* Reports. `hint` may be NULL, else it is copied as it stands. The message is made from format as
  * by printf and cut at 1,000 bytes. The same code at the same span is kept once. */
 #if defined(__GNUC__)

@@ -147,12 +147,6 @@ static void note_passed_over(Loader *loader, const Node *use, const Module *modu
 
 /* -------- what a use brings -------- */
 
-static unsigned line_of(Diagnostics *sink, Span span) {
-    uint32_t line, column;
-    diagnostics_position(sink, span.file, span.begin, &line, &column);
-    return line;
-}
-
 /* `use "a/dusk.gloam" as dusk`: the hint where names clash. */
 static void make_alias_hint(char *hint, size_t size, const Node *use) {
     const char *slash = strrchr(use->text, '/');
@@ -182,7 +176,7 @@ static bool check_clash(Diagnostics *sink, const Module *module, const Node *use
         if (own)
             diagnostics_report(sink, SEVERITY_ERROR, "use-clash", use->span, SPAN_NONE, hint,
                                "`%s` brings `%s`, which is named already at line %u", used->path,
-                               symbol->name, line_of(sink, own->node->a->span));
+                               symbol->name, diagnostics_line(sink, own->node->a->span));
         else
             diagnostics_report(sink, SEVERITY_ERROR, "use-clash", use->span, SPAN_NONE, hint,
                                "`%s` brings `%s`, and so does `%s`", used->path, symbol->name,
@@ -201,7 +195,8 @@ static void bring_named(Diagnostics *sink, Module *module, const Node *use, Modu
             other = module->named[i].node->a;
     if (other) {
         diagnostics_report(sink, SEVERITY_ERROR, "named-twice", use->a->span, SPAN_NONE, NULL,
-                           "`%s` is named already at line %u", alias, line_of(sink, other->span));
+                           "`%s` is named already at line %u", alias,
+                           diagnostics_line(sink, other->span));
         return;
     }
     module->named[module->named_count].alias = alias;

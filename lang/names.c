@@ -39,12 +39,6 @@ static int by_name(const void *a, const void *b) {
     return *left < *right ? -1 : *left > *right;
 }
 
-static unsigned line_of(Diagnostics *sink, Span span) {
-    uint32_t line, column;
-    diagnostics_position(sink, span.file, span.begin, &line, &column);
-    return line;
-}
-
 static void sort_symbols(Diagnostics *sink, Module *module) {
     for (uint32_t i = 0; i < module->symbol_count; i++)
         module->sorted[i] = &module->symbols[i];
@@ -67,7 +61,7 @@ void names_report_twice(Diagnostics *sink, const Node *second, const Node *first
     diagnostics_report(sink, SEVERITY_ERROR, "named-twice", name->span, SPAN_NONE, NULL,
                        "%s`%s` is named already at line %u",
                        lets ? "nothing changes here: a `let` names an expression; " : "",
-                       name->text, line_of(sink, other->span));
+                       name->text, diagnostics_line(sink, other->span));
 }
 
 void names_warn_hidden(Diagnostics *sink, const Node *name) {
@@ -183,6 +177,6 @@ const char *names_nearest(Module *module, const char *name, unsigned kinds, Diag
     const char *nearest = diagnostics_nearest(name, names, count);
     const Symbol *own = nearest ? names_find_own(module, nearest) : NULL;
     if (own)
-        *line = line_of(sink, own->node->a->span);
+        *line = diagnostics_line(sink, own->node->a->span);
     return nearest;
 }

@@ -5,14 +5,6 @@
 
 #include "lang/checks.h"
 
-static Diagnostics *sink_of(const Checks *checks) {
-    return checks->program->modules->sink;
-}
-
-static Module *main_of(const Checks *checks) {
-    return checks->program->modules->modules[0];
-}
-
 /* -------- lamps -------- */
 
 static const LampInfo *find_lamp(const Checks *checks, const char *name) {
@@ -30,7 +22,7 @@ static void part_check(Checks *checks, const LampInfo *lamp, const Node *part) {
         if (same && lamp->groups[i].is_part)
             return;
         if (same) {
-            diagnostics_report(sink_of(checks), SEVERITY_ERROR, "group-as-part", part->span,
+            diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "group-as-part", part->span,
                                SPAN_NONE, NULL,
                                "`%s` is a group, for `within(%s)`; a `part` can play on its own",
                                part->text, part->text);
@@ -40,7 +32,7 @@ static void part_check(Checks *checks, const LampInfo *lamp, const Node *part) {
             names[count++] = lamp->groups[i].name;
     }
     const char *nearest = diagnostics_nearest(part->text, names, count);
-    diagnostics_report(sink_of(checks), SEVERITY_ERROR, "unknown-name", part->span, SPAN_NONE,
+    diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "unknown-name", part->span, SPAN_NONE,
                        nearest, "lamp `%s` has no part `%s`", lamp->name, part->text);
 }
 
@@ -49,7 +41,7 @@ void on_lamp_check(Checks *checks, const Node *on_lamp) {
         return;
     const LampInfo *lamp = find_lamp(checks, on_lamp->a->text);
     if (!lamp)
-        checks_report_unknown(checks->program, main_of(checks), on_lamp->a, "lamp",
+        checks_report_unknown(checks->program, checks_main(checks), on_lamp->a, "lamp",
                               1u << SYMBOL_LAMP);
     else if (on_lamp->b && on_lamp->b->text)
         part_check(checks, lamp, on_lamp->b);
@@ -75,23 +67,23 @@ static void print_value(char *text, size_t size, const DialInfo *dial, double va
 }
 
 static void setting_check(Checks *checks, const Node *setting) {
-    const Symbol *symbol = checks_symbol(main_of(checks), setting->a);
+    const Symbol *symbol = checks_symbol(checks_main(checks), setting->a);
     if (!symbol) {
-        checks_report_unknown(checks->program, main_of(checks), setting->a, "dial",
+        checks_report_unknown(checks->program, checks_main(checks), setting->a, "dial",
                               1u << SYMBOL_DIAL);
         return;
     }
     if (symbol->kind != SYMBOL_DIAL) {
-        diagnostics_report(sink_of(checks), SEVERITY_ERROR, "no-dial", setting->a->span, SPAN_NONE,
-                           NULL, "`%s` is no dial: `with` sets dials", symbol->name);
+        diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "no-dial", setting->a->span,
+                           SPAN_NONE, NULL, "`%s` is no dial: `with` sets dials", symbol->name);
         return;
     }
     const DialInfo *dial = &checks->program->dials[symbol->index];
-    FixedValue value = expand_fixed(checks->program, main_of(checks), setting->b);
+    FixedValue value = expand_fixed(checks->program, checks_main(checks), setting->b);
     if (value.type == TYPE_NONE)
         return;
     if (value.type != type_of(dial)) {
-        diagnostics_report(sink_of(checks), SEVERITY_ERROR, "setting-type", setting->b->span,
+        diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "setting-type", setting->b->span,
                            setting->a->span, NULL, "the dial `%s` is %s, this is %s", symbol->name,
                            type_name(type_of(dial)), type_name(value.type));
         return;
@@ -101,7 +93,7 @@ static void setting_check(Checks *checks, const Node *setting) {
     char from[32], to[32];
     print_value(from, sizeof from, dial, dial->from);
     print_value(to, sizeof to, dial, dial->to);
-    diagnostics_report(sink_of(checks), SEVERITY_ERROR, "out-of-range", setting->b->span,
+    diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "out-of-range", setting->b->span,
                        setting->a->span, NULL, "the dial `%s` goes from %s to %s", symbol->name,
                        from, to);
 }
@@ -112,17 +104,17 @@ static void settings_check(Checks *checks, const Node *settings) {
         if (setting->kind != NODE_SETTING || !setting->a || !setting->b)
             continue;
         if (++count > LIMIT_DIALS) {
-            diagnostics_report(sink_of(checks), SEVERITY_ERROR, "too-many", setting->span,
+            diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "too-many", setting->span,
                                SPAN_NONE, NULL, "`with` sets at most %d dials", LIMIT_DIALS);
             return;
         }
-        const Symbol *symbol = checks_symbol(main_of(checks), setting->a);
+        const Symbol *symbol = checks_symbol(checks_main(checks), setting->a);
         const Node *other = settings;
         while (other != setting &&
-               !(symbol && other->a && checks_symbol(main_of(checks), other->a) == symbol))
+               !(symbol && other->a && checks_symbol(checks_main(checks), other->a) == symbol))
             other = other->next;
         if (other != setting)
-            checks_report_again(sink_of(checks), setting->span, other->span, symbol->name);
+            checks_report_again(checks_sink(checks), setting->span, other->span, symbol->name);
         else
             setting_check(checks, setting);
     }
@@ -136,7 +128,7 @@ PlayFacts play_check(Checks *checks, const Node *play) {
     double fading;
     ExpandProgram *program = checks->program;
     const Symbol *routine =
-        play->a ? checks_routine(program, main_of(checks), play->a, &off) : NULL;
+        play->a ? checks_routine(program, checks_main(checks), play->a, &off) : NULL;
     facts.known = off || routine;
     if (routine) {
         facts.lasts = program->routines[routine->index].lasts;
@@ -148,20 +140,15 @@ PlayFacts play_check(Checks *checks, const Node *play) {
     const Node *end = play->d;
     facts.ends = end != NULL;
     if (end && end->kind == NODE_FOR && end->a)
-        checks_duration(program, main_of(checks), end->a, "for", true, &facts.stays);
+        checks_duration(program, checks_main(checks), end->a, "for", true, &facts.stays);
     else if (end && end->kind == NODE_UNTIL && end->a)
         moment_check(checks, end->a);
     if (play->e)
-        checks_duration(program, main_of(checks), play->e, "fading", false, &fading);
+        checks_duration(program, checks_main(checks), play->e, "fading", false, &fading);
     return facts;
 }
 
 /* -------- days -------- */
-
-static void report(Checks *checks, const char *code, Span span, const char *hint,
-                   const char *message) {
-    diagnostics_report(sink_of(checks), SEVERITY_ERROR, code, span, SPAN_NONE, hint, "%s", message);
-}
 
 static void range_check(Checks *checks, const Node *range) {
     const Node *first = range->a, *last = range->b;
@@ -170,11 +157,12 @@ static void range_check(Checks *checks, const Node *range) {
     if (!last)
         return;
     if (first->kind == NODE_WEEKDAY && (first->number > 6 || last->number > 6))
-        report(checks, "range-type", range->span, NULL,
-               "`weekdays` is mon..fri and `weekends` is sat, sun: neither begins or ends a range");
+        checks_error(
+            checks, "range-type", range->span, NULL,
+            "`weekdays` is mon..fri and `weekends` is sat, sun: neither begins or ends a range");
     if (first->kind == NODE_DATE && first->number > last->number)
-        diagnostics_report(sink_of(checks), SEVERITY_ERROR, "range-empty", last->span, first->span,
-                           NULL, "this range ends before it begins");
+        diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "range-empty", last->span,
+                           first->span, NULL, "this range ends before it begins");
 }
 
 static void rota_check(Checks *checks, const Node *rota, const Node *from) {
@@ -185,11 +173,11 @@ static void rota_check(Checks *checks, const Node *rota, const Node *from) {
                 of->number <= 10000 && first->number == floor(first->number) &&
                 last->number == floor(last->number) && of->number == floor(of->number);
     if (!fine)
-        report(checks, "rota", rota->span, "on days 1..4 of 8 from 2026-03-02",
-               "a rota counts whole days from 1, first to last, of at most 10000");
+        checks_error(checks, "rota", rota->span, "on days 1..4 of 8 from 2026-03-02",
+                     "a rota counts whole days from 1, first to last, of at most 10000");
     if (!from)
-        report(checks, "rota-without-start", rota->span, NULL,
-               "a rota needs the date of its day 1: `from 2026-03-02`");
+        checks_error(checks, "rota-without-start", rota->span, NULL,
+                     "a rota needs the date of its day 1: `from 2026-03-02`");
 }
 
 void days_check(Checks *checks, const Node *clauses) {
@@ -207,8 +195,8 @@ void days_check(Checks *checks, const Node *clauses) {
     if (said[DAYS_ROTA])
         rota_check(checks, said[DAYS_ROTA], from);
     if (from && until && from->a && until->a && from->a->number > until->a->number)
-        diagnostics_report(sink_of(checks), SEVERITY_ERROR, "range-empty", until->span, from->span,
-                           NULL, "this ends before it begins");
+        diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "range-empty", until->span,
+                           from->span, NULL, "this ends before it begins");
 }
 
 /* -------- the run-up of `by` -------- */
@@ -282,7 +270,7 @@ static bool meets(const Node *by, double lasts, const Node *at, double *start) {
 }
 
 static double length_of(Checks *checks, const Node *play) {
-    const Symbol *routine = play->a ? checks_symbol(main_of(checks), play->a) : NULL;
+    const Symbol *routine = play->a ? checks_symbol(checks_main(checks), play->a) : NULL;
     bool known = routine && routine->kind == SYMBOL_ROUTINE;
     return known ? checks->program->routines[routine->index].lasts : 0;
 }
@@ -292,7 +280,7 @@ static bool is_playing(const Node *item, unsigned word) {
 }
 
 void run_up_check(Checks *checks) {
-    const Node *items = main_of(checks)->tree.items;
+    const Node *items = checks_main(checks)->tree.items;
     for (const Node *by = items; by; by = by->next) {
         double lasts = is_playing(by, ENTRY_BY) ? length_of(checks, by->d) : 0;
         if (lasts <= 0 || lasts >= 86400e6)
@@ -303,11 +291,11 @@ void run_up_check(Checks *checks) {
                 !meets(by, lasts, at, &start))
                 continue;
             int minutes = (int)floor((start < 0 ? start + 86400 : start) / 60);
-            diagnostics_report(sink_of(checks), SEVERITY_WARNING, "in-run-up", at->span, SPAN_NONE,
-                               NULL,
-                               "this moment comes after `by` of line %u has begun (%02d:%02d) and "
-                               "before it is over: this plays instead",
-                               checks_line(sink_of(checks), by->span), minutes / 60, minutes % 60);
+            diagnostics_report(
+                checks_sink(checks), SEVERITY_WARNING, "in-run-up", at->span, SPAN_NONE, NULL,
+                "this moment comes after `by` of line %u has begun (%02d:%02d) and "
+                "before it is over: this plays instead",
+                diagnostics_line(checks_sink(checks), by->span), minutes / 60, minutes % 60);
         }
     }
 }

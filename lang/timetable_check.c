@@ -6,19 +6,6 @@
 #include "lang/builtins.h"
 #include "lang/checks.h"
 
-static Diagnostics *sink_of(const Checks *checks) {
-    return checks->program->modules->sink;
-}
-
-static Module *main_of(const Checks *checks) {
-    return checks->program->modules->modules[0];
-}
-
-static void report(Checks *checks, const char *code, Span span, const char *hint,
-                   const char *message) {
-    diagnostics_report(sink_of(checks), SEVERITY_ERROR, code, span, SPAN_NONE, hint, "%s", message);
-}
-
 /* -------- place -------- */
 
 /* A name of the time zone database: words of letters, digits, `_`, `+`, `-` with `/` between. */
@@ -45,17 +32,17 @@ static bool coordinate(Checks *checks, const Node *node, double most, const char
     *degrees = negative ? -number->number : number->number;
     if (number->number <= most)
         return true;
-    report(checks, "out-of-range", node->span, NULL, message);
+    checks_error(checks, "out-of-range", node->span, NULL, message);
     return false;
 }
 
 void place_check(Checks *checks) {
     const Node *first = NULL;
-    for (const Node *item = main_of(checks)->tree.items; item; item = item->next) {
+    for (const Node *item = checks_main(checks)->tree.items; item; item = item->next) {
         if (item->kind != NODE_PLACE)
             continue;
         if (first) {
-            checks_report_again(sink_of(checks), item->span, first->span, "place");
+            checks_report_again(checks_sink(checks), item->span, first->span, "place");
             continue;
         }
         first = item;
@@ -69,8 +56,8 @@ void place_check(Checks *checks) {
                    &place->longitude);
         place->zone = item->text;
         if (item->text && !is_zone(item->text))
-            report(checks, "unknown-zone", item->span, "zone \"Europe/London\"",
-                   "a zone is a name of the time zone database");
+            checks_error(checks, "unknown-zone", item->span, "zone \"Europe/London\"",
+                         "a zone is a name of the time zone database");
     }
 }
 
@@ -82,11 +69,11 @@ void moment_check(Checks *checks, const Node *moment) {
     if (moment->kind != NODE_MOMENT || moment->word != MOMENT_SUN || !moment->text)
         return;
     if (!checks->place.said)
-        report(checks, "sun-without-place", moment->span, "place 51.45, -2.59",
-               "the sun's times need to know where: latitude and longitude");
+        checks_error(checks, "sun-without-place", moment->span, "place 51.45, -2.59",
+                     "the sun's times need to know where: latitude and longitude");
     if (fabs(moment->number) >= MICROSECONDS_A_DAY)
-        report(checks, "out-of-range", moment->span, NULL,
-               "a moment lies less than a day from the sun's time");
+        checks_error(checks, "out-of-range", moment->span, NULL,
+                     "a moment lies less than a day from the sun's time");
 }
 
 static void moments_check(Checks *checks, const Node *entry) {
@@ -96,8 +83,8 @@ static void moments_check(Checks *checks, const Node *entry) {
             continue;
         double step = moment->c->number;
         if (step <= 0 || fmod(step, 60e6) != 0)
-            report(checks, "uneven-step", moment->c->span, NULL,
-                   "the time between repeated moments is a whole number of minutes");
+            checks_error(checks, "uneven-step", moment->c->span, NULL,
+                         "the time between repeated moments is a whole number of minutes");
     }
 }
 
@@ -115,10 +102,11 @@ static void bounds_check(Checks *checks, const Node *entry) {
     }
     const Node *before = said[BOUND_NOT_BEFORE], *after = said[BOUND_NOT_AFTER];
     if (said[BOUND_ELSE] && !sun)
-        report(checks, "else-without-sun", said[BOUND_ELSE]->span, NULL,
-               "`else` is for days without that sunrise or sunset; this moment is on every day");
+        checks_error(
+            checks, "else-without-sun", said[BOUND_ELSE]->span, NULL,
+            "`else` is for days without that sunrise or sunset; this moment is on every day");
     if (before && after && before->a && after->a && before->a->number > after->a->number)
-        diagnostics_report(sink_of(checks), SEVERITY_ERROR, "bounds-crossed", after->span,
+        diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "bounds-crossed", after->span,
                            before->span, NULL, "`not after` is earlier than `not before`");
 }
 
@@ -127,13 +115,13 @@ static void bounds_check(Checks *checks, const Node *entry) {
 static void repeated_check(Checks *checks, const Node *entry, const PlayFacts *facts) {
     for (const Node *moment = entry->a; moment; moment = moment->next)
         if (moment->kind == NODE_MOMENT_RANGE && facts->known && !facts->ends && facts->lasts == 0)
-            report(checks, "needs-end", entry->d->span, NULL,
-                   "a moment that is repeated needs an end: `for 2min`");
+            checks_error(checks, "needs-end", entry->d->span, NULL,
+                         "a moment that is repeated needs an end: `for 2min`");
 }
 
 static bool is_off(Checks *checks, const Node *routine) {
     return routine && routine->kind == NODE_NAME && routine->text &&
-           strcmp(routine->text, "off") == 0 && !checks_symbol(main_of(checks), routine);
+           strcmp(routine->text, "off") == 0 && !checks_symbol(checks_main(checks), routine);
 }
 
 static void by_check(Checks *checks, const Node *entry, const PlayFacts *facts) {
@@ -142,13 +130,13 @@ static void by_check(Checks *checks, const Node *entry, const PlayFacts *facts) 
         return;
     char hint[LIMIT_NAME_BYTES + 32] = "";
     if (is_off(checks, routine)) {
-        report(checks, "by-without-length", routine->span, NULL,
-               "`by` says when a routine is over, and `off` goes on: write `at`");
+        checks_error(checks, "by-without-length", routine->span, NULL,
+                     "`by` says when a routine is over, and `off` goes on: write `at`");
         return;
     }
     if (routine->kind == NODE_NAME)
         snprintf(hint, sizeof hint, "routine %s lasts 30min", routine->text);
-    diagnostics_report(sink_of(checks), SEVERITY_ERROR, "by-without-length", routine->span,
+    diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "by-without-length", routine->span,
                        SPAN_NONE, *hint ? hint : NULL,
                        "`by` says when a routine is over, and this one has no length");
 }
@@ -172,7 +160,7 @@ static void cut_short_check(Checks *checks, const Node *entry, const PlayFacts *
         cut = stays < facts->lasts;
     }
     if (cut)
-        diagnostics_report(sink_of(checks), SEVERITY_WARNING, "cut-short", end->span, SPAN_NONE,
+        diagnostics_report(checks_sink(checks), SEVERITY_WARNING, "cut-short", end->span, SPAN_NONE,
                            NULL, "this end comes before the routine is over");
 }
 
@@ -195,19 +183,20 @@ static bool event_check(Checks *checks, const Node *expression, bool *event) {
     bool name = expression->kind == NODE_NAME && expression->text;
     if (!name && expression->kind != NODE_MEMBER)
         return false;
-    const Symbol *symbol = checks_symbol(main_of(checks), expression);
+    const Symbol *symbol = checks_symbol(checks_main(checks), expression);
     *event = symbol && symbol->kind == SYMBOL_EVENT;
     if (symbol && (symbol->kind == SYMBOL_ROUTINE || symbol->kind == SYMBOL_LAMP)) {
-        diagnostics_report(sink_of(checks), SEVERITY_ERROR, "no-event", expression->span, SPAN_NONE,
-                           NULL, "`%s` is a %s: `when` needs an event, or a dial compared",
-                           symbol->name, symbol->kind == SYMBOL_LAMP ? "lamp" : "routine");
+        diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "no-event", expression->span,
+                           SPAN_NONE, NULL,
+                           "`%s` is a %s: `when` needs an event, or a dial compared", symbol->name,
+                           symbol->kind == SYMBOL_LAMP ? "lamp" : "routine");
         return true;
     }
     if (symbol)
         return *event;
     if (name && moment_find(expression->text))
         return false;
-    checks_report_unknown(checks->program, main_of(checks), expression, "event",
+    checks_report_unknown(checks->program, checks_main(checks), expression, "event",
                           1u << SYMBOL_EVENT | 1u << SYMBOL_DIAL);
     return true;
 }
@@ -215,13 +204,13 @@ static bool event_check(Checks *checks, const Node *expression, bool *event) {
 static void when_check(Checks *checks, const Node *when) {
     bool event = false;
     if (when->a && when->a->kind != NODE_HOLE && !event_check(checks, when->a, &event))
-        expand_condition(checks->program, main_of(checks), when->a);
+        expand_condition(checks->program, checks_main(checks), when->a);
     if (!when->d || when->d->kind != NODE_PLAY)
         return;
     PlayFacts facts = play_check(checks, when->d);
     if (facts.ends || !facts.known || (event && facts.lasts > 0))
         return;
-    report(checks, "needs-end", when->d->span, NULL, "an event needs an end: `for 2min`");
+    checks_error(checks, "needs-end", when->d->span, NULL, "an event needs an end: `for 2min`");
 }
 
 /* -------- keep, until clock is set -------- */
@@ -237,30 +226,30 @@ static void between_check(Checks *checks, const Node *between) {
             a->number == b->number &&
             (a->word == MOMENT_CLOCK || (a->text && b->text && strcmp(a->text, b->text) == 0));
         if (same)
-            diagnostics_report(sink_of(checks), SEVERITY_ERROR, "range-empty", b->span, a->span,
+            diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "range-empty", b->span, a->span,
                                NULL, "this ends at the moment at which it begins");
     }
     days_check(checks, between->c);
     if (between->d)
-        checks_share(checks->program, main_of(checks), between->d, "keep level under", &level);
+        checks_share(checks->program, checks_main(checks), between->d, "keep level under", &level);
     on_lamp_check(checks, between->e);
 }
 
 static void until_clock_check(Checks *checks, const Node *until, const Node **first) {
     bool off;
     if (*first)
-        checks_report_again(sink_of(checks), until->span, (*first)->span, "until clock is set");
+        checks_report_again(checks_sink(checks), until->span, (*first)->span, "until clock is set");
     else
         *first = until;
     if (until->a)
-        checks_routine(checks->program, main_of(checks), until->a, &off);
+        checks_routine(checks->program, checks_main(checks), until->a, &off);
 }
 
 /* -------- all -------- */
 
 static void clock_warning(Checks *checks, const Node *entry) {
-    diagnostics_report(sink_of(checks), SEVERITY_WARNING, "no-until-clock", entry->span, SPAN_NONE,
-                       "until clock is set play off",
+    diagnostics_report(checks_sink(checks), SEVERITY_WARNING, "no-until-clock", entry->span,
+                       SPAN_NONE, "until clock is set play off",
                        "nothing says what plays until the clock is set, after a power cut: `off` "
                        "does");
 }
@@ -268,13 +257,14 @@ static void clock_warning(Checks *checks, const Node *entry) {
 void timetable_check(Checks *checks) {
     const Node *until = NULL, *first = NULL;
     uint32_t count = 0;
-    for (const Node *item = main_of(checks)->tree.items; item; item = item->next) {
+    for (const Node *item = checks_main(checks)->tree.items; item; item = item->next) {
         if (item->kind != NODE_ENTRY && item->kind != NODE_WHEN && item->kind != NODE_BETWEEN &&
             item->kind != NODE_UNTIL_CLOCK)
             continue;
         if (count++ == LIMIT_ENTRIES) {
-            diagnostics_report(sink_of(checks), SEVERITY_ERROR, "too-many", item->span, SPAN_NONE,
-                               NULL, "a timetable has at most %d entries", LIMIT_ENTRIES);
+            diagnostics_report(checks_sink(checks), SEVERITY_ERROR, "too-many", item->span,
+                               SPAN_NONE, NULL, "a timetable has at most %d entries",
+                               LIMIT_ENTRIES);
             return;
         }
         if (item->kind == NODE_ENTRY)
