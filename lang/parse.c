@@ -15,13 +15,13 @@ void syntax_error(Syntax *s, const char *code, uint32_t begin, uint32_t end, con
     char message[1000];
     va_list arguments;
     s->tree->whole = false;
-    if (s->error_count == SYNTAX_ERRORS) {
+    if (s->error_count == LIMIT_ERRORS) {
         s->gave_up = true;
         diagnostics_report(s->sink, SEVERITY_ERROR, "too-many-errors", syntax_span(s, begin, end),
                            SPAN_NONE, NULL, "more than %d errors: the rest is not looked at",
-                           SYNTAX_ERRORS);
+                           LIMIT_ERRORS);
     }
-    if (s->error_count++ >= SYNTAX_ERRORS)
+    if (s->error_count++ >= LIMIT_ERRORS)
         return;
     va_start(arguments, format);
     vsnprintf(message, sizeof message, format, arguments);

@@ -40,9 +40,6 @@ typedef struct Syntax {
     bool no_memory;
 } Syntax;
 
-/* At most so many errors of one file are kept; then parsing ends. */
-enum { SYNTAX_ERRORS = 1000 };
-
 /* ---- reports ---- */
 Span syntax_span(const Syntax *s, uint32_t begin, uint32_t end);
 #if defined(__GNUC__)

@@ -4,6 +4,7 @@
 #include <strings.h>
 
 #include "lang/syntax.h"
+#include "runtime/core/limits.h"
 
 #include "grammar.h"
 
@@ -475,7 +476,7 @@ static Repair mend_spelling(Unexpected *u) {
     Wanted wanted;
     int kind = 0;
     char hint[EXCERPT + 4];
-    if (!is_name(u->token->kind) || u->s->spelled++ >= SYNTAX_ERRORS)
+    if (!is_name(u->token->kind) || u->s->spelled++ >= LIMIT_ERRORS)
         return REPAIR_NONE;
     expected_kinds(u, &wanted);
     const char *nearest = word_nearest(u->text, wanted_kind, &wanted, &kind);
