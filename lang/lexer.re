@@ -248,7 +248,7 @@ static bool lex_next(Lexer *lexer, Token *token) {
     "\u00a0" { kind = -11; goto stray; }
     ['] [^'\n]* ['] { kind = -12; goto stray; }
     name? other (other|alnum)* { kind = -20; goto stray; }
-    [\x00-\x1f\x7f]+ { token->kind = TK_BAD; goto silent; }
+    [\x00-\x08\x0b\x0c\x0e-\x1f\x7f]+ { token->kind = TK_BAD; goto silent; }
     [^] { kind = -20; goto stray; }
     * { token->kind = TK_BAD; goto silent; }
     */
