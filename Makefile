@@ -16,7 +16,9 @@ VERSION := $(shell sed -n 's/^.define GLOAM_VERSION "\(.*\)"/\1/p' runtime/libra
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wno-sign-conversion -Wstrict-prototypes -Wmissing-prototypes
 WERROR ?= -Werror
 # No fused multiply-add and no errno of libm: the same bits everywhere. Hidden unless in gloam.h.
-CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno-math-errno -fvisibility=hidden -D_GNU_SOURCE -I. -I$(BUILD)/generated $(SANITISE) $(EXTRA_CFLAGS)
+# (gcc 12 fuses additions and multiplications of straight code in spite of -ffp-contract=off where the
+# processor has them, hence -fno-tree-slp-vectorize.)
+CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno-tree-slp-vectorize -fno-math-errno -fvisibility=hidden -D_GNU_SOURCE -I. -I$(BUILD)/generated $(SANITISE) $(EXTRA_CFLAGS)
 LINK = $(CC) $(OPTIMISE) $(SANITISE) $(EXTRA_CFLAGS) $(LDFLAGS)
 # The template that lemon comes with, by its full name: a stray lempar.c must not be taken.
 # One short line a step; V=1 shows the commands.

@@ -372,7 +372,7 @@ static void test_modulo_whole(void **state) {
     for (int i = 0; i < POINTS; i++) {
         const double a = number_nearest(between(-0x1p53, 0x1p53));
         const double b = number_nearest(between(-1e9, 1e9));
-        check_two(&worst, number_modulo, exact_modulo, a, b ? b : 1.0);
+        check_two(&worst, number_modulo, exact_modulo, a, b != 0.0 ? b : 1.0);
         check_two(&worst, number_modulo, exact_modulo, b, (double)(1 + next_bits() % 1000));
     }
     within(&worst, 0.0);
