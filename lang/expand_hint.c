@@ -143,7 +143,7 @@ void hint_delay(const Context *in, const Node *delay) {
     if (counts_pixels(in, delay))
         expand_warn(in, SEVERITY_WARNING, "delay-by-pixel", delay,
                     "`pos * 4s`: 4 s from one end of any lamp to the other",
-                    "how this looks depends on how many pixels the lamp has");
+                    "how this looks depends on the number of pixels of the lamp");
 }
 
 void hint_phase(const Context *in, const Node *node, Typed other) {
@@ -180,7 +180,7 @@ void hint_chance(const Context *in, const Node *call, const char *name, const Ty
 
 void hint_green(const Context *in, const Node *node) {
     if (!expand_said(in->expander->sink, "green-is-half"))
-        expand_warn(in, SEVERITY_NOTE, "green-is-half", node, "`lime` for full green",
+        expand_warn(in, SEVERITY_WARNING, "green-is-half", node, "`lime` for full green",
                     "`green` is the half-bright green of CSS: 22 %% of the light");
 }
 

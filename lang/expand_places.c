@@ -33,6 +33,19 @@ static Value take_place(const Context *in, const Node *ramp, const Way *way, con
     return 0;
 }
 
+/* at 06:30 is 6.5 of the way: a time of day is meant. */
+static bool is_clock(const Context *in, const Node *node) {
+    if (node->kind != NODE_CLOCK)
+        return false;
+    in->expander->failed = true;
+    if (names_all_whole(in->expander->program->modules)) /* else that was told already */
+        expand_error(in, "place-of-clock", node, NULL,
+                     expand_print(in, "`at %s / 24`", expand_source(in, node)),
+                     "a place goes from 0 to 1, and `%s` is %.4g hours", expand_source(in, node),
+                     node->number / 3600.0);
+    return true;
+}
+
 /* A place behind `before`: an error where both are known and it is not, else moved up. */
 static Value behind(const Context *in, const Node *node, const Node *earlier, Value before,
                     Value place) {
@@ -89,6 +102,8 @@ bool expand_places(const Context *in, const Node *ramp, const Way *way, uint32_t
     const Node *earlier = NULL;
     uint32_t i = 0;
     for (const Node *stop = ramp->a; stop; stop = stop->next, i++) {
+        if (stop->b && is_clock(in, stop->b))
+            return false;
         places[i] = stop->b ? take_place(in, ramp, way, stop->b) : own_place(in, ramp, i, count);
         if (stop->b && !places[i])
             return false;

@@ -165,6 +165,8 @@ static void ramps(void **state) {
          "this stop lies at 20%, before the one in front of it at 80%", NULL},
         {"paint gold -> red at 2s -> blue along pos", "place-without-time", "2s", NULL,
          "under `along` a place is a number, this is a duration", "`40%`"},
+        {"paint 1900K -> 5000K at 12:30 -> 1900K along hour / 24", "place-of-clock", "12:30", NULL,
+         "a place goes from 0 to 1, and `12:30` is 12.5 hours", "`at 12:30 / 24`"},
         {"paint gold -> red at 30% -> gold for 2s each", "place-under-each", "30%", NULL,
          "`for ... each` gives every part the same time: a stop has no place",
          "`every`, with places"},
@@ -371,15 +373,15 @@ static void guesses(void **state) {
          "`==` compares exactly, and values that are not whole are hardly ever equal",
          "`abs(t - 2s) < 100ms`"},
         {"paint (black -> gold and back every 4s) delayed pixel * 200ms", "delay-by-pixel",
-         "pixel * 200ms", NULL, "how this looks depends on how many pixels the lamp has",
+         "pixel * 200ms", NULL, "how this looks depends on the number of pixels of the lamp",
          "`pos * 4s`: 4 s from one end of any lamp to the other"},
         {"dial pace = 4s\nroutine a { paint gold where fract(t / pace) }", "phase-by-dial",
          "t / pace", NULL, "when the dial is turned, the phase jumps, the more the longer `t` is",
          "the dial as the length of a driver or of `tick`: `every pace`"},
-    };
-    static const Mistake notes[] = {
         {"paint green paint green where 50%", "green-is-half", "green", NULL,
          "`green` is the half-bright green of CSS: 22 % of the light", "`lime` for full green"},
+    };
+    static const Mistake notes[] = {
         {"paint gold where pixel == 3 or pixel == 5", "pixel-from-zero", "pixel == 3", NULL,
          "`pixel` counts from 0: the first pixel is 0, the last `pixels - 1`", NULL},
         {"paint gold * (0 -> 1 over 30min)", "level-ramp", "gold * (0 -> 1 over 30min)", NULL,
