@@ -329,6 +329,31 @@ static bool add_group(const Context *in, const char *name, uint16_t *index) {
     return true;
 }
 
+static bool lamp_has(const Node *lamp, const char *name) {
+    for (const Node *property = lamp->b; property; property = property->next)
+        if ((property->word == PROPERTY_PART || property->word == PROPERTY_GROUP) && property->a &&
+            property->a->text && strcmp(property->a->text, name) == 0)
+            return true;
+    return false;
+}
+
+/* A note where lamps are declared and none of them has a part or group of that name (rule N11). */
+static void note_absent(const Context *in, const Node *name) {
+    const Module *file = in->expander->program->modules->modules[0];
+    uint32_t lamps = 0;
+    for (uint32_t i = 0; i < file->symbol_count; i++) {
+        if (file->symbols[i].kind != SYMBOL_LAMP)
+            continue;
+        if (lamp_has(file->symbols[i].node, name->text))
+            return;
+        lamps++;
+    }
+    if (lamps)
+        expand_warn(in, SEVERITY_NOTE, "within-nothing", name,
+                    expand_print(in, "`group %s 0..3` in the lamp", name->text),
+                    "no lamp here has a part or group named `%s`: this is false", name->text);
+}
+
 static Typed expand_within(const Context *in, const Node *call) {
     const Node *name = call->b;
     if (name->kind != NODE_NAME) {
@@ -349,6 +374,7 @@ static Typed expand_within(const Context *in, const Node *call) {
                                             expand_number(in, 0.5), 0));
     if (!add_group(in, name->text, &index))
         return NOTHING;
+    note_absent(in, name);
     return expand_step(in, TYPE_TRUTH, graph_within(in->expander->graph, index));
 }
 

@@ -382,6 +382,10 @@ static void guesses(void **state) {
          "`green` is the half-bright green of CSS: 22 % of the light", "`lime` for full green"},
     };
     static const Mistake notes[] = {
+        {"lamp shelf { pixels 60 part left 0..9 }\nroutine a { paint gold where within(lift) }",
+         "within-nothing", "lift", NULL,
+         "no lamp here has a part or group named `lift`: this is false",
+         "`group lift 0..3` in the lamp"},
         {"paint gold where pixel == 3 or pixel == 5", "pixel-from-zero", "pixel == 3", NULL,
          "`pixel` counts from 0: the first pixel is 0, the last `pixels - 1`", NULL},
         {"paint gold * (0 -> 1 over 30min)", "level-ramp", "gold * (0 -> 1 over 30min)", NULL,
@@ -432,6 +436,8 @@ static void meant(void **state) {
         "paint draw(tick(2s), coral, gold) * (0 -> 1 and back every 2s)",
         "paint gold * (0 -> 1 -> 0 every 3s)",
         "paint rgb(50%, 0, 1)",
+        "paint gold where within(left)",
+        "lamp shelf { pixels 60 part left 0..9 }\nroutine a { paint gold where within(left) }",
         "let tan2 = tan(20deg)\nroutine a { paint tan where tan2 }",
         "dial level2 = 3 from 0 to 10\nroutine a { paint rgb(level2 * 25, 0, 0) }",
         "routine a lasts 3s { paint gold }\nroutine b { paint a delayed pos * 2s where 50% }",
