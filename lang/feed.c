@@ -272,12 +272,15 @@ static void feed_close_brace(Feed *feed, const Token *token) {
     feed->quiet = 0;
 }
 
+/* A token that the lexer has reported: it stands for a name or a value, or is left out. */
 static void feed_bad(Feed *feed, Token token) {
-    if (token.number == 1 && grammar_accepts(feed->grammar, TK_NAME) &&
+    int next = feed_peek(feed->s, 1)->kind;
+    bool left_out = token.number == BAD_SIGN && next && grammar_accepts(feed->grammar, next);
+    if (token.number == BAD_NAME && grammar_accepts(feed->grammar, TK_NAME) &&
         !grammar_accepts(feed->grammar, TK_NUMBER)) {
         token.kind = TK_NAME;
         feed_shift(feed, token);
-    } else if (grammar_accepts(feed->grammar, TK_BAD)) {
+    } else if (!left_out && grammar_accepts(feed->grammar, TK_BAD)) {
         feed_shift(feed, token);
     }
     feed->quiet = QUIET_TOKENS;

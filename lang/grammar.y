@@ -68,15 +68,25 @@ bool grammar_accepts(const void *grammar, int kind) {
     return grammar_would_shift(((const yyParser *)grammar)->yytos, kind);
 }
 
+/* Whether a state shifts `kind` itself, at most after rules without symbols. */
+static bool grammar_shifts(YYACTIONTYPE state, int kind) {
+    while (state <= YY_MAX_SHIFT) {
+        YYACTIONTYPE action = grammar_look(kind, state);
+        if (action <= YY_MAX_SHIFTREDUCE)
+            return true;
+        if (action < YY_MIN_REDUCE || yyRuleInfoNRhs[action - YY_MIN_REDUCE] != 0)
+            return false;
+        state = yy_find_reduce_action(state, yyRuleInfoLhs[action - YY_MIN_REDUCE]);
+    }
+    return false;
+}
+
 int grammar_distance(const void *grammar, int kind) {
     const yyParser *parser = grammar;
-    for (const yyStackEntry *at = parser->yytos; at > parser->yystack; at--)
-        if (at->stateno <= YY_MAX_SHIFT) {
-            YYACTIONTYPE action = grammar_look(kind, at->stateno);
-            if (action <= YY_MAX_SHIFTREDUCE)
-                return (int)(parser->yytos - at);
-        }
-    return grammar_would_shift(parser->yystack, kind) ? (int)(parser->yytos - parser->yystack) : -1;
+    for (const yyStackEntry *at = parser->yytos; at >= parser->yystack; at--)
+        if (grammar_shifts(at->stateno, kind))
+            return (int)(parser->yytos - at);
+    return -1;
 }
 
 void grammar_drop(void *grammar, int count) {

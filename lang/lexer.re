@@ -86,7 +86,7 @@ static void lex_word(Syntax *s, Token *token) {
     }
     snprintf(hint, sizeof hint, "`%s`, or `%s` to subtract", under, apart);
     syntax_error(s, "minus-in-name", token->begin, token->end, hint, "names have no minus");
-    token->number = 1; /* may stand for a name */
+    token->number = BAD_NAME;
 }
 
 static void lex_string(Lexer *lexer, Token *token) {
@@ -130,12 +130,20 @@ static void lex_stray(Syntax *s, Token *token, int kind, const char *same, const
     syntax_error(s, "stray-character", token->begin, token->end, same, "%s", message);
 }
 
+/* Signs and emoji rather than letters: U+0080 to U+00BF, U+2000 to U+2FFF, U+1F000 on. */
+static bool lex_is_sign(const Syntax *s, const Token *token) {
+    const unsigned char *text = s->text + token->begin;
+    return text[0] < 0x80 ? token->end - token->begin == 1
+                          : text[0] == 0xc2 || text[0] == 0xe2 || text[0] == 0xf0;
+}
+
 static void lex_unknown(Syntax *s, Token *token) {
     token->kind = TK_BAD;
+    token->number = BAD_SIGN;
     syntax_error(s, "stray-character", token->begin, token->end, NULL,
-                 token->end - token->begin > 1 && s->text[token->begin] >= 0x80
-                     ? "names are written with `a` to `z`, `A` to `Z`, `0` to `9` and `_`"
-                     : "this character is not used in the language");
+                 lex_is_sign(s, token)
+                     ? "this character is not used in the language"
+                     : "names are written with `a` to `z`, `A` to `Z`, `0` to `9` and `_`");
 }
 
 /*!re2c
@@ -247,8 +255,9 @@ static bool lex_next(Lexer *lexer, Token *token) {
     "\u2260" { kind = -10; goto stray; }
     "\u00a0" { kind = -11; goto stray; }
     ['] [^'\n]* ['] { kind = -12; goto stray; }
+    [\u201c\u201e] [^\n\u201c\u201d]* [\u201c\u201d] { kind = -13; goto stray; }
     name? other (other|alnum)* { kind = -20; goto stray; }
-    [\x00-\x08\x0b\x0c\x0e-\x1f\x7f]+ { token->kind = TK_BAD; goto silent; }
+    [\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x9f]+ { token->kind = TK_BAD; goto silent; }
     [^] { kind = -20; goto stray; }
     * { token->kind = TK_BAD; goto silent; }
     */
@@ -291,6 +300,9 @@ stray:
     case -10: lex_stray(s, token, TK_NE, "`!=`", "this is not a sign of the language"); break;
     case -11: lex_stray(s, token, 0, NULL, "this blank is a no-break space"); return false;
     case -12: lex_stray(s, token, TK_BAD, "`\"...\"`", "a text stands in double quotes"); break;
+    case -13:
+        lex_stray(s, token, TK_BAD, "`\"...\"`", "a text stands in straight double quotes");
+        break;
     default: lex_unknown(s, token); break;
     }
     return true;

@@ -14,6 +14,9 @@ typedef struct Token {
     bool first_on_line;
 } Token;
 
+/* number of a TK_BAD: what it may be besides a value. */
+enum { BAD_VALUE, BAD_NAME, BAD_SIGN };
+
 typedef struct NodeList {
     Node *first, *last;
     uint32_t count;
