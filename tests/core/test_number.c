@@ -378,7 +378,7 @@ static void test_modulo_whole(void **state) {
     within(&worst, 0.0);
 }
 
-/* Otherwise off by at most the last place of the product b floor(a / b), the way round b. */
+/* Otherwise off by the roundings of the product b floor(a / b) and of the difference. */
 static void test_modulo(void **state) {
     (void)state;
     double worst = 0.0;
@@ -401,7 +401,7 @@ static void test_modulo(void **state) {
     }
     printf("modulo of any numbers: at most %.3f units of the last place of the larger one\n",
            worst);
-    assert_true(worst <= 1.0);
+    assert_true(worst <= 1.5);
 }
 
 static void test_modulo_edges(void **state) {
