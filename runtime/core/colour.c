@@ -151,9 +151,19 @@ static Colour colour_in(BlendSpace space, Coordinates place) {
     return colour_of(place);
 }
 
+/* Hues nearer to each other than this part of a turn are equal: else rounding would decide whether
+ * two shades of one hue turn full circle. */
+static const double SAME_HUE = 1e-6;
+
 /* Hue fix-up of CSS Color 4, section 12.4, in turns. */
 static void hues_on_path(HuePath path, double *from, double *to) {
     const double way = *to - *from;
+    const double apart = way < 0.0 ? -way : way;
+    if (apart < SAME_HUE || apart > 1.0 - SAME_HUE) {
+        *from += way > 0.5 ? 1.0 : 0.0;
+        *to += (way < -0.5 ? 1.0 : 0.0) + (path == HUE_LONGER ? 1.0 : 0.0);
+        return;
+    }
     switch (path) {
     case HUE_SHORTER:
         *from += way > 0.5 ? 1.0 : 0.0;

@@ -60,6 +60,12 @@ const lerp = (a, b, e) => a + e * (b - a);
 // CSS Color 4 section 12.4, in degrees.
 function hueEnd(a, b, path) {
     const difference = b - a;
+    const apart = Math.abs(difference);
+    // Equal but for rounding: 1e-6 turn.
+    if (apart < 3.6e-4 || apart > 360 - 3.6e-4) {
+        const near = difference > 180 ? [a + 360, b] : [a, difference < -180 ? b + 360 : b];
+        return path === 'longer' ? [near[0], near[1] + 360] : near;
+    }
     switch (path) {
     case 'longer':
         if (difference > 0 && difference < 180) return [a + 360, b];

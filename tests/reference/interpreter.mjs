@@ -4,6 +4,7 @@ import { GloamError } from './lexer.mjs';
 import * as chance from './chance.mjs';
 import * as colour from './colour.mjs';
 import { easeAt } from './easing.mjs';
+import { cosine, sine } from './lamp.mjs';
 
 const { fround } = Math;
 const { finite } = colour;
@@ -172,7 +173,7 @@ function kept(f) {
     };
 }
 
-const ofAngle = (f) => (node, [value]) => number(f(want(node, value, 'a').v * TURN));
+const ofAngle = (f) => (node, [value]) => number(f(want(node, value, 'a').v));
 
 function apart(a, b) {
     const d = modulo(a - b, 1);
@@ -194,9 +195,9 @@ const FUNCTIONS = {
     fract: plain((x) => modulo(x, 1)),
     sqrt: plain((x) => (x < 0 ? 0 : Math.sqrt(x))),
     pow: plain((x, y) => (x < 0 ? 0 : x ** y)),
-    sin: ofAngle(Math.sin),
-    cos: ofAngle(Math.cos),
-    tan: ofAngle(Math.tan),
+    sin: ofAngle(sine),
+    cos: ofAngle(cosine),
+    tan: ofAngle((turns) => sine(turns) / cosine(turns)),
     atan2: (node, [y, x]) => {
         const [a, b] = [want(node, y, 'n').v, want(node, x, 'n').v];
         if (a === 0 && b === 0) return angle(0);

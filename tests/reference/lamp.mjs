@@ -1,6 +1,16 @@
 // Where the pixels sit (meaning.md section 10). A lamp: {pixels, shape, turned, mirrored, names}.
 const TURN = 2 * Math.PI;
 
+// Sine of a number of turns; at quarter turns exact.
+export function sine(turns) {
+    const whole = turns - Math.floor(turns);
+    const quarter = Math.floor(whole * 4 + 0.5);
+    const rest = (whole - quarter / 4) * TURN;
+    return [Math.sin(rest), Math.cos(rest), -Math.sin(rest), -Math.cos(rest)][quarter % 4];
+}
+
+export const cosine = (turns) => sine(0.25 - Math.abs(turns - Math.floor(turns)));
+
 function icosahedron() {
     const y = 1 / Math.sqrt(5);
     const r = 2 / Math.sqrt(5);
@@ -66,8 +76,7 @@ function places(shape, pixels) {
         return all;
     case 'ring':
         for (let i = 0; i < pixels; i++) {
-            const a = (i / pixels) * TURN;
-            all.push([Math.sin(a), Math.cos(a), 0]);
+            all.push([sine(i / pixels), cosine(i / pixels), 0]);
         }
         return all;
     case 'grid': {
@@ -104,13 +113,13 @@ export function layOut(lamp) {
     const shape = lamp.shape || { kind: 'strip' };
     let pixels = lamp.pixels;
     if (shape.kind === 'grid') pixels = shape.width * shape.height;
-    const turned = (lamp.turned || 0) * TURN;
+    const turned = lamp.turned || 0;
     const near = (c) => (Math.abs(c) < 2 ** -48 ? 0 : c);
     const list = places(shape, pixels).map(([px, y, z]) => {
         const x = lamp.mirrored ? -px : px;
         if (!turned) return [near(x), near(y), z];
-        return [near(x * Math.cos(turned) + y * Math.sin(turned)),
-            near(y * Math.cos(turned) - x * Math.sin(turned)), z];
+        return [near(x * cosine(turned) + y * sine(turned)),
+            near(y * cosine(turned) - x * sine(turned)), z];
     });
     return list.map(([x, y, z], pixel) => {
         let turns = x === 0 && y === 0 ? 0 : Math.atan2(x, y) / TURN;
