@@ -295,6 +295,9 @@ bool expand_condition(ExpandProgram *program, Module *module, const Node *expres
 /* A let that nothing uses has no routine: what it lasts is some number that is not known. */
 void expand_unused(ExpandProgram *program, Symbol *let) {
     Expander expander;
+    /* A crowd of large lets that nothing uses may not use up what the rest needs. */
+    if (program->expansions > LIMIT_EXPANSIONS_ALL / 2)
+        return;
     if (!expander_open(&expander, program, MODE_UNUSED)) {
         out_of_memory(program);
         return;

@@ -14,83 +14,81 @@ typedef struct Wish {
     const char *wish, *text;
 } Wish;
 
+static const Wish programs[] = {
+    {"fill in 10 s, soft edge", "routine p1 {\n    paint gold where t / 10s * pixels - pixel\n}\n"},
+    {"a tail running round",
+     "routine p2 {\n    paint (gold -> black at 20% -> black every 4s) delayed pos * 4s\n}\n"},
+    {"slow swell", "routine p3 {\n    paint black -> 2700K and back every 8s ease-in-out\n}\n"},
+    {"three colours, one second each, hard",
+     "routine p4 {\n    paint red | lime | blue for 1s each\n}\n"},
+    {"the same, soft", "routine p5 {\n    paint red -> lime -> blue and round for 1s each\n}\n"},
+    {"one pixel at a time, colour by lot",
+     "routine p6 {\n    let beat = tick(2s)\n    paint draw(beat, coral, gold, teal) * (0 -> 1 "
+     "and back every 2s) where pixel == floor(random(beat) * pixels)\n}\n"},
+    {"all hues round the ring",
+     "routine p7 {\n    paint oklch(75%, 0.12, angle + t / 30s * 1turn)\n}\n"},
+    {"glowing coals", "routine p8 {\n    paint black -> #a01000 -> #ff5000 -> gold along "
+                      "noise(pos * 5, t / 300ms)\n}\n"},
+    {"slow waves on a grid", "routine p9 {\n    paint (navy -> teal and back every 20s "
+                             "ease-in-out) delayed (x + y) * 5s\n}\n"},
+    {"clock hands",
+     "routine p10 {\n    paint gold where 1 - apart(angle / 1turn, hour / 12) * pixels\n}\n"},
+    {"moon on a grid or ball",
+     "routine p11 {\n    let edge = cos(moonage * 1turn) * sqrt(1 - y * y)\n    paint white "
+     "where radius <= 1 and (if moonage < 0.5 then x > edge else x < -edge)\n}\n"},
+    {"countdown of 20 minutes",
+     "routine p12 lasts 20min then off { paint gold where (1 - progress) * pixels - pixel }\n"},
+    {"thermometer", "dial outside = 10\nroutine p13 {\n    paint blue -> gold at 60% -> red "
+                    "along pos where (outside + 10) / 50 * pixels - pixel\n}\n"},
+    {"beacon", "routine p14 {\n    paint red | black every 2s\n}\n"},
+    {"weather by a dial", "dial sky = 1\nroutine p15 {\n    paint in_turn(sky, gold, silver, "
+                          "steelblue, indigo)\n}\n"},
+    {"15 stairs, one after another", "routine p16 {\n    paint (black -> 2700K over 600ms) "
+                                     "delayed floor(pos * 15) * 400ms\n}\n"},
+    {"dawn, lower half first", "routine p17 {\n    paint (black -> #3a0f00 -> 2000K -> 2700K "
+                               "over 30min) delayed (y + 1) * 5min\n}\n"},
+    {"candle", "routine p18 {\n    paint 1900K * (45% + 25% * noise(t / 180ms) + 10% * noise(t "
+               "/ 60ms, 7))\n}\n"},
+    {"wave through two lamps", "dial stand = 0\nroutine p19 {\n    paint (navy -> teal and "
+                               "back every 10s) delayed (pos + stand) * 5s\n}\n"},
+    {"stars, new ones each round",
+     "routine p20 {\n    paint (white * (0 -> 1 -> 0 every 3s) * random(pixel, tick(3s))) "
+     "delayed random(pixel, 2) * 3s\n}\n"},
+    {"own rhythm for each pixel", "routine p21 {\n    paint gold * (0 -> 1 at 10% -> 0 at 40% "
+                                  "-> 0 every 4s + random(pixel) * 5s)\n}\n"},
+    {"a dot to and fro", "routine p22 {\n    let spot = 0 -> 1 and back every 4s ease-in-out\n "
+                         "   paint gold where 1.5 - abs(pos - spot) * pixels\n}\n"},
+    {"three colours repeating along a strip",
+     "routine p23 {\n    paint in_turn(pixel, red, white, lime)\n}\n"},
+    {"colour of the day",
+     "routine p24 {\n    paint 1900K -> 5000K at 50% -> 1900K along hour / 24\n}\n"},
+    {"striking the hour", "routine p25 {\n    paint gold | black every 2s where t < 2s * "
+                          "(mod(floor(hour) + 11, 12) + 1)\n}\n"},
+    {"working-day bar", "routine p26 {\n    paint teal where pos < (hour - 9) / 8\n}\n"},
+    {"welcome, then steady", "routine p27 lasts 4s then glow { paint (black -> gold over 2s "
+                             "ease-out) delayed pos * 2s }\nroutine glow { paint gold }\n"},
+    {"rain, a column each", "routine p28 {\n    paint (teal -> black at 30% -> black every "
+                            "1500ms) delayed (1 - y) * 700ms + random(x) * 3s\n}\n"},
+    {"bedtime", "routine p29 lasts 30min { paint 2700K -> 1900K at 60% -> black throughout }\n"},
+    {"moon on a ring or strip",
+     "routine p30 {\n    paint white where moonlit * pixels - pixel\n}\n"},
+    {"warmth by a dial", "dial warmth = 40% from 0% to 100%\nroutine p31 {\n    paint 1900K -> "
+                         "4000K along warmth\n}\n"},
+    {"stay in bed, get up, off",
+     "routine hush { paint #200800 }\nroutine up { paint lime }\n"
+     "at 19:00 play hush\nat 06:30 play up\nat 09:00 play off\nuntil clock is set play hush\n"},
+};
+
 static void wishes(void **state) {
     (void)state;
-    static const Wish rows[] = {
-        {"fill in 10 s, soft edge",
-         "routine p1 {\n    paint gold where t / 10s * pixels - pixel\n}\n"},
-        {"a tail running round",
-         "routine p2 {\n    paint (gold -> black at 20% -> black every 4s) delayed pos * 4s\n}\n"},
-        {"slow swell", "routine p3 {\n    paint black -> 2700K and back every 8s ease-in-out\n}\n"},
-        {"three colours, one second each, hard",
-         "routine p4 {\n    paint red | lime | blue for 1s each\n}\n"},
-        {"the same, soft",
-         "routine p5 {\n    paint red -> lime -> blue and round for 1s each\n}\n"},
-        {"one pixel at a time, colour by lot",
-         "routine p6 {\n    let beat = tick(2s)\n    paint draw(beat, coral, gold, teal) * (0 -> 1 "
-         "and back every 2s) where pixel == floor(random(beat) * pixels)\n}\n"},
-        {"all hues round the ring",
-         "routine p7 {\n    paint oklch(75%, 0.12, angle + t / 30s * 1turn)\n}\n"},
-        {"glowing coals", "routine p8 {\n    paint black -> #a01000 -> #ff5000 -> gold along "
-                          "noise(pos * 5, t / 300ms)\n}\n"},
-        {"slow waves on a grid", "routine p9 {\n    paint (navy -> teal and back every 20s "
-                                 "ease-in-out) delayed (x + y) * 5s\n}\n"},
-        {"clock hands",
-         "routine p10 {\n    paint gold where 1 - apart(angle / 1turn, hour / 12) * pixels\n}\n"},
-        {"moon on a grid or ball",
-         "routine p11 {\n    let edge = cos(moonage * 1turn) * sqrt(1 - y * y)\n    paint white "
-         "where radius <= 1 and (if moonage < 0.5 then x > edge else x < -edge)\n}\n"},
-        {"countdown of 20 minutes",
-         "routine p12 lasts 20min then off { paint gold where (1 - progress) * pixels - pixel }\n"},
-        {"thermometer", "dial outside = 10\nroutine p13 {\n    paint blue -> gold at 60% -> red "
-                        "along pos where (outside + 10) / 50 * pixels - pixel\n}\n"},
-        {"beacon", "routine p14 {\n    paint red | black every 2s\n}\n"},
-        {"weather by a dial", "dial sky = 1\nroutine p15 {\n    paint in_turn(sky, gold, silver, "
-                              "steelblue, indigo)\n}\n"},
-        {"15 stairs, one after another", "routine p16 {\n    paint (black -> 2700K over 600ms) "
-                                         "delayed floor(pos * 15) * 400ms\n}\n"},
-        {"dawn, lower half first", "routine p17 {\n    paint (black -> #3a0f00 -> 2000K -> 2700K "
-                                   "over 30min) delayed (y + 1) * 5min\n}\n"},
-        {"candle", "routine p18 {\n    paint 1900K * (45% + 25% * noise(t / 180ms) + 10% * noise(t "
-                   "/ 60ms, 7))\n}\n"},
-        {"wave through two lamps", "dial stand = 0\nroutine p19 {\n    paint (navy -> teal and "
-                                   "back every 10s) delayed (pos + stand) * 5s\n}\n"},
-        {"stars, new ones each round",
-         "routine p20 {\n    paint (white * (0 -> 1 -> 0 every 3s) * random(pixel, tick(3s))) "
-         "delayed random(pixel, 2) * 3s\n}\n"},
-        {"own rhythm for each pixel", "routine p21 {\n    paint gold * (0 -> 1 at 10% -> 0 at 40% "
-                                      "-> 0 every 4s + random(pixel) * 5s)\n}\n"},
-        {"a dot to and fro", "routine p22 {\n    let spot = 0 -> 1 and back every 4s ease-in-out\n "
-                             "   paint gold where 1.5 - abs(pos - spot) * pixels\n}\n"},
-        {"three colours repeating along a strip",
-         "routine p23 {\n    paint in_turn(pixel, red, white, lime)\n}\n"},
-        {"colour of the day",
-         "routine p24 {\n    paint 1900K -> 5000K at 50% -> 1900K along hour / 24\n}\n"},
-        {"striking the hour", "routine p25 {\n    paint gold | black every 2s where t < 2s * "
-                              "(mod(floor(hour) + 11, 12) + 1)\n}\n"},
-        {"working-day bar", "routine p26 {\n    paint teal where pos < (hour - 9) / 8\n}\n"},
-        {"welcome, then steady", "routine p27 lasts 4s then glow { paint (black -> gold over 2s "
-                                 "ease-out) delayed pos * 2s }\nroutine glow { paint gold }\n"},
-        {"rain, a column each", "routine p28 {\n    paint (teal -> black at 30% -> black every "
-                                "1500ms) delayed (1 - y) * 700ms + random(x) * 3s\n}\n"},
-        {"bedtime",
-         "routine p29 lasts 30min { paint 2700K -> 1900K at 60% -> black throughout }\n"},
-        {"moon on a ring or strip",
-         "routine p30 {\n    paint white where moonlit * pixels - pixel\n}\n"},
-        {"warmth by a dial", "dial warmth = 40% from 0% to 100%\nroutine p31 {\n    paint 1900K -> "
-                             "4000K along warmth\n}\n"},
-        {"stay in bed, get up, off",
-         "routine hush { paint #200800 }\nroutine up { paint lime }\n"
-         "at 19:00 play hush\nat 06:30 play up\nat 09:00 play off\nuntil clock is set play hush\n"},
-    };
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        Compilation *compilation = compile_text(rows[i].text);
+    for (size_t i = 0; i < sizeof programs / sizeof programs[0]; i++) {
+        Compilation *compilation = compile_text(programs[i].text);
         Diagnostics *sink = lang_diagnostics(compilation);
-        bool stays = strstr(rows[i].wish, "stay in bed") != NULL; /* bright round the clock */
+        bool stays = strstr(programs[i].wish, "stay in bed") != NULL; /* bright round the clock */
         if (!lang_program(compilation) || diagnostics_count(sink, SEVERITY_ERROR) ||
             (!stays && diagnostics_count(sink, SEVERITY_WARNING))) {
             said_print(compilation);
-            fail_msg("expected no mistakes: %s", rows[i].wish);
+            fail_msg("expected no mistakes: %s", programs[i].wish);
         }
         lang_free(compilation);
     }
