@@ -282,6 +282,7 @@ plain:
     }
     return true;
 silent:
+    token->number = BAD_SIGN;
     token->begin = lex_offset(lexer, begin);
     token->end = lex_offset(lexer, lexer->cursor);
     return true;
@@ -308,7 +309,17 @@ stray:
     return true;
 }
 
+/* Broken bytes side by side are one token. */
+static bool lex_joins(const Token *last, const Token *token) {
+    return last->kind == TK_BAD && token->kind == TK_BAD && last->number == BAD_SIGN &&
+           token->number == BAD_SIGN && last->end == token->begin;
+}
+
 static bool lex_push(Syntax *s, Token token) {
+    if (s->token_count && lex_joins(&s->tokens[s->token_count - 1], &token)) {
+        s->tokens[s->token_count - 1].end = token.end;
+        return true;
+    }
     if (s->token_count == s->token_capacity) {
         uint32_t capacity = s->token_capacity ? 2 * s->token_capacity : 256;
         Token *grown = memory_resize(s->tokens, capacity, sizeof *grown);
@@ -345,7 +356,7 @@ bool lex_all(Syntax *s) {
             return false;
         token.first_on_line = lexer.line_start;
         lexer.line_start = false;
-        if (token.kind && s->token_count == LIMIT_TOKENS) {
+        if (token.kind && s->token_count >= LIMIT_TOKENS) {
             syntax_error(s, "too-many-tokens", token.begin, token.end, NULL,
                          "a file has at most %d words and signs", LIMIT_TOKENS);
             s->gave_up = true;

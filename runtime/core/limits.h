@@ -7,7 +7,7 @@ enum {
     LIMIT_SOURCE_BYTES = 1 << 20,   /* bytes of one file */
     LIMIT_FILES = 64,               /* files of one program, `use` followed */
     LIMIT_TOKENS = 200000,          /* tokens of one file */
-    LIMIT_ERRORS = 1000,            /* errors of syntax in one file; the rest is not looked at */
+    LIMIT_ERRORS = 500,             /* errors of syntax in one file; the rest is not looked at */
     LIMIT_NODES = 200000,           /* syntax nodes of one file */
     LIMIT_HEIGHT = 200,             /* how deep an expression may nest */
     LIMIT_NAME_BYTES = 64,          /* bytes of a name */
