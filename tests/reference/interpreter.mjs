@@ -34,9 +34,10 @@ const divide = (a, b) => (b === 0 ? 0 : finite(a / b));
 
 export function modulo(a, b) {
     if (b === 0) return 0;
-    const result = finite(a - b * Math.floor(a / b));
+    let result = finite(a - b * Math.floor(a / b));
+    if (result !== 0 && result > 0 !== b > 0) result += b;
     if (result !== b) return result;
-    // Rounding gave b itself: the next double towards 0.
+    // Rounding gave b itself: the double next to it towards 0.
     const view = new DataView(new ArrayBuffer(8));
     view.setFloat64(0, b);
     view.setBigInt64(0, view.getBigInt64(0) - 1n);

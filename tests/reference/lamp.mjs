@@ -117,13 +117,17 @@ export function layOut(lamp) {
     const near = (c) => (Math.abs(c) < 2 ** -48 ? 0 : c);
     const list = places(shape, pixels).map(([px, y, z]) => {
         const x = lamp.mirrored ? -px : px;
-        if (!turned) return [near(x), near(y), z];
+        if (!turned || shape.kind === 'ring') return [near(x), near(y), z];
         return [near(x * cosine(turned) + y * sine(turned)),
             near(y * cosine(turned) - x * sine(turned)), z];
     });
-    return list.map(([x, y, z], pixel) => {
+    return list.map(([px, py, z], pixel) => {
+        let [x, y] = [px, py];
         let turns = x === 0 && y === 0 ? 0 : Math.atan2(x, y) / TURN;
-        if (shape.kind === 'ring') turns = ((lamp.mirrored ? -pixel : pixel) / pixels) + (lamp.turned || 0);
+        if (shape.kind === 'ring') {
+            turns = ((lamp.mirrored ? -pixel : pixel) / pixels) + turned;
+            [x, y] = [sine(turns), cosine(turns)];
+        }
         return {
             pixel, pixels: list.length, pos: (pixel + 0.5) / list.length, x, y, z,
             radius: shape.kind === 'ring' ? 1 : Math.sqrt(x * x + y * y), angle: turns - Math.floor(turns),
