@@ -180,9 +180,9 @@ item(R) ::= layer(L). { hint_layer_outside(s, L); R = NULL; }
 dial(R) ::= DIAL(D) NAME(N) EQUALS add(E). {
     R = node_make(s, NODE_DIAL, D.begin, END(E), node_word(s, NODE_NAME, N), E, NULL);
 }
-dial(R) ::= DIAL(D) NAME(N) HOLE(H). {
+dial(R) ::= DIAL(D) NAME(N) HOLE. {
     R = node_make(s, NODE_DIAL, D.begin, N.end, node_word(s, NODE_NAME, N),
-                  node_hole(s, H.begin, H.end), NULL);
+                  node_hole(s, N.end, N.end), NULL);
 }
 dial(R) ::= dial(D) FROM(F) add(A) TO add(B). {
     if (D->c)
@@ -221,17 +221,17 @@ let(R) ::= LET(L) NAME(N) LPAREN params(P) RPAREN EQUALS expr(E). {
                      "a function has at most %d parameters, this has %u", LIMIT_PARAMETERS, P.count);
     R = node_make(s, NODE_LET, L.begin, END(E), node_word(s, NODE_NAME, N), P.first, E);
 }
-let(R) ::= LET(L) NAME(N) HOLE(H). {
+let(R) ::= LET(L) NAME(N) HOLE. {
     R = node_make(s, NODE_LET, L.begin, N.end, node_word(s, NODE_NAME, N), NULL,
-                  node_hole(s, H.begin, H.end));
+                  node_hole(s, N.end, N.end));
 }
-let(R) ::= LET(L) NAME(N) EQUALS HOLE(H). {
-    R = node_make(s, NODE_LET, L.begin, N.end, node_word(s, NODE_NAME, N), NULL,
-                  node_hole(s, H.begin, H.end));
+let(R) ::= LET(L) NAME(N) EQUALS(Q) HOLE. {
+    R = node_make(s, NODE_LET, L.begin, Q.end, node_word(s, NODE_NAME, N), NULL,
+                  node_hole(s, Q.end, Q.end));
 }
-let(R) ::= LET(L) NAME(N) LPAREN params(P) RPAREN EQUALS HOLE(H). {
-    R = node_make(s, NODE_LET, L.begin, N.end, node_word(s, NODE_NAME, N), P.first,
-                  node_hole(s, H.begin, H.end));
+let(R) ::= LET(L) NAME(N) LPAREN params(P) RPAREN EQUALS(Q) HOLE. {
+    R = node_make(s, NODE_LET, L.begin, Q.end, node_word(s, NODE_NAME, N), P.first,
+                  node_hole(s, Q.end, Q.end));
 }
 params(R) ::= NAME(N). { R = list_one(node_word(s, NODE_NAME, N)); }
 params(R) ::= params(P) COMMA NAME(N). { R = list_add(P, node_word(s, NODE_NAME, N)); }
@@ -256,16 +256,16 @@ header(R) ::= ROUTINE(K) NAME(N) THEN(W) NAME(T). {
     R = node_make(s, NODE_ROUTINE, K.begin, T.end, node_word(s, NODE_NAME, N),
                   node_hole(s, W.begin, W.end), node_word(s, NODE_NAME, T));
 }
-header(R) ::= ROUTINE(K) NAME(N) HOLE_HEADER(H). {
+header(R) ::= ROUTINE(K) NAME(N) HOLE_HEADER. {
     R = node_make(s, NODE_ROUTINE, K.begin, N.end, node_word(s, NODE_NAME, N),
-                  node_hole(s, H.begin, H.end), NULL);
+                  node_hole(s, N.end, N.end), NULL);
 }
 header(R) ::= ROUTINE(K) HOLE_HEADER. {
     R = node_make(s, NODE_ROUTINE, K.begin, K.end, NULL, NULL, NULL);
 }
-item(R) ::= ROUTINE(K) NAME(N) HOLE(H). {
+item(R) ::= ROUTINE(K) NAME(N) HOLE. {
     R = node_make(s, NODE_ROUTINE, K.begin, N.end, node_word(s, NODE_NAME, N),
-                  node_hole(s, H.begin, H.end), NULL);
+                  node_hole(s, N.end, N.end), NULL);
 }
 body(R) ::= . { R = (NodeList){NULL, NULL, 0}; }
 body(R) ::= body(B) let(L). { R = list_add(B, L); }
@@ -691,7 +691,7 @@ prop(R) ::= ORDER(K) NAME(N). {
 prop(R) ::= SUPPLY(K) VOLT(V) AMPERE(A). {
     R = node_property(s, PROPERTY_SUPPLY, K, node_leaf(s, NODE_VOLT, V));
     R->b = node_leaf(s, NODE_AMPERE, A);
-    R->span.end = A.end;
+    R = node_extend(s, R, A.end);
 }
 prop(R) ::= LEVEL(K) add(E). { R = node_property(s, PROPERTY_LEVEL, K, E); }
 prop(R) ::= WHITE(K) KELVIN(T). {
@@ -705,12 +705,12 @@ prop(R) ::= PART(K) NAME(N) NUMBER(A) DOTDOT NUMBER(B). {
     R = node_property(s, PROPERTY_PART, K, node_word(s, NODE_NAME, N));
     R->b = node_leaf(s, NODE_NUMBER, A);
     R->c = node_leaf(s, NODE_NUMBER, B);
-    R->span.end = B.end;
+    R = node_extend(s, R, B.end);
 }
 prop(R) ::= GROUP(K) NAME(N) runs(L). {
     R = node_property(s, PROPERTY_GROUP, K, node_word(s, NODE_NAME, N));
     R->b = L.first;
-    R->span.end = END(L.last);
+    R = node_extend(s, R, END(L.last));
 }
 runs(R) ::= run(A). { R = list_one(A); }
 runs(R) ::= runs(L) COMMA run(A). { R = list_add(L, A); }
@@ -724,13 +724,13 @@ run(R) ::= NUMBER(A) DOTDOT NUMBER(B). {
 prop(R) ::= DRAWS(K) AMPERE(A) IDLE AMPERE(B). {
     R = node_property(s, PROPERTY_DRAWS, K, node_leaf(s, NODE_AMPERE, A));
     R->b = node_leaf(s, NODE_AMPERE, B);
-    R->span.end = B.end;
+    R = node_extend(s, R, B.end);
 }
 prop(R) ::= GAIN(K) PERCENT(A) COMMA PERCENT(B) COMMA PERCENT(C). {
     R = node_property(s, PROPERTY_GAIN, K, node_leaf(s, NODE_PERCENT, A));
     R->b = node_leaf(s, NODE_PERCENT, B);
     R->c = node_leaf(s, NODE_PERCENT, C);
-    R->span.end = C.end;
+    R = node_extend(s, R, C.end);
 }
 prop(R) ::= DIE(K) KELVIN(T). { R = node_property(s, PROPERTY_DIE, K, node_leaf(s, NODE_KELVIN, T)); }
 prop(R) ::= DITHER(K) NAME(N). {
