@@ -2,9 +2,69 @@
 #ifndef GLOAM_CORE_EASING_H
 #define GLOAM_CORE_EASING_H
 
+#include "runtime/core/number.h"
 #include "runtime/core/program.h"
 
 /* The easing at x, outside 0..1 too; a finite number. The before flag of steps is never set. */
 double easing_at(const Easing *easing, double x);
+
+/* -------- Bezier curves, inline for loops over blocks of pixels -------- */
+
+/* A Bezier coordinate with ends 0 and 1 as ((a t + b) t + c) t. */
+typedef struct EasingCubic {
+    double a, b, c;
+} EasingCubic;
+
+static inline EasingCubic easing_cubic(double first, double second) {
+    const EasingCubic cubic = {3.0 * (first - second) + 1.0, 3.0 * (second - 2.0 * first),
+                               3.0 * first};
+    return cubic;
+}
+
+static inline double easing_cubic_at(EasingCubic cubic, double t) {
+    return ((cubic.a * t + cubic.b) * t + cubic.c) * t;
+}
+
+enum { EASING_HALVINGS = 14, EASING_STEPS_OF_NEWTON = 5 };
+
+/* The t within 0..1 at which a rising cubic is x: halvings find the stretch, Newton's steps, held
+ * within it, the place. The number of steps is fixed, nothing branches. */
+static inline double easing_cubic_inverse(EasingCubic cubic, double x) {
+    double low = 0.0, high = 1.0;
+    for (int i = 0; i < EASING_HALVINGS; i++) {
+        const double middle = 0.5 * (low + high);
+        const int below = easing_cubic_at(cubic, middle) < x;
+        low = below ? middle : low;
+        high = below ? high : middle;
+    }
+    double t = 0.5 * (low + high);
+    for (int i = 0; i < EASING_STEPS_OF_NEWTON; i++) {
+        const double slope = (3.0 * cubic.a * t + 2.0 * cubic.b) * t + cubic.c;
+        const double step = number_divide(x - easing_cubic_at(cubic, t), slope);
+        const double next = t + step;
+        const double above = next > low ? next : low;
+        t = above < high ? above : high;
+    }
+    return t;
+}
+
+/* Slope of the tangent beyond an end: of the first control point that has a width, else 0. */
+static inline double easing_tangent(double rise, double run, double second_rise,
+                                    double second_run) {
+    const double second = second_run > 0.0 ? number_divide(second_rise, second_run) : 0.0;
+    return run > 0.0 ? number_divide(rise, run) : second;
+}
+
+/* easing_at of an easing of kind EASING_BEZIER. */
+static inline double easing_bezier(const double bezier[4], double x) {
+    const double x1 = bezier[0], y1 = bezier[1], x2 = bezier[2], y2 = bezier[3];
+    const double t = easing_cubic_inverse(easing_cubic(x1, x2), number_unit(x));
+    const double inside = easing_cubic_at(easing_cubic(y1, y2), t);
+    const double before = x * easing_tangent(y1, x1, y2, x2);
+    const double after = 1.0 + (x - 1.0) * easing_tangent(1.0 - y2, 1.0 - x2, 1.0 - y1, 1.0 - x1);
+    const double low = x < 0.0 ? before : inside;
+    const double all = x > 1.0 ? after : low;
+    return number_finite(x == 0.0 ? 0.0 : (x == 1.0 ? 1.0 : all));
+}
 
 #endif

@@ -38,33 +38,34 @@ static uint32_t stretch_at(const RampReady *ready, double place) {
     return low;
 }
 
-/* Whether the value is the stop's own: bars, before the first stop, at or behind the last. Else
- * *share is how far along the stretch, eased. */
-static bool at_stop(const RampReady *ready, uint32_t index, double place, double *share) {
+const RampStretch *ramp_find(const RampReady *ready, double place, double *share) {
+    const uint32_t index = stretch_at(ready, place);
     const RampStretch *stretch = &ready->stretches[index];
-    if (ready->ramp->bars || index + 1 == ready->ramp->count || !(stretch->place < place))
-        return true;
-    const double straight = number_divide(place - stretch->place, stretch->length);
-    *share = stretch->easing ? easing_at(stretch->easing, straight) : straight;
-    return false;
+    const bool last = index + 1 == ready->ramp->count;
+    *share = ready->ramp->bars || last || !(stretch->place < place)
+                 ? 0.0
+                 : number_divide(place - stretch->place, stretch->length);
+    return stretch;
+}
+
+static double eased(const RampStretch *stretch, double share) {
+    return share == 0.0 || !stretch->easing ? share : easing_at(stretch->easing, share);
 }
 
 double ramp_number(const RampReady *ready, double place) {
-    const uint32_t index = stretch_at(ready, place);
-    const RampStretch *stretch = &ready->stretches[index];
     double share;
-    if (at_stop(ready, index, place, &share))
+    const RampStretch *stretch = ramp_find(ready, place, &share);
+    if (share == 0.0)
         return stretch->number;
-    return number_lerp(stretch->number, stretch[1].number, share);
+    return number_lerp(stretch->number, stretch[1].number, eased(stretch, share));
 }
 
 Colour ramp_colour(const RampReady *ready, double place) {
-    const uint32_t index = stretch_at(ready, place);
-    const RampStretch *stretch = &ready->stretches[index];
     double share;
-    if (at_stop(ready, index, place, &share) || share == 0.0)
+    const RampStretch *stretch = ramp_find(ready, place, &share);
+    if (share == 0.0)
         return stretch->light;
-    if (share == 1.0)
-        return stretch[1].light;
-    return colour_between(ready->ramp->blend, &stretch->from, &stretch->to, share);
+    share = eased(stretch, share);
+    const Colour between = colour_between(ready->ramp->blend, &stretch->from, &stretch->to, share);
+    return colour_ends(stretch->light, stretch[1].light, between, share);
 }

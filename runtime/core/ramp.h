@@ -25,6 +25,10 @@ typedef struct RampReady {
 void ramp_ready(RampReady *ready, const Ramp *ramp, const Easing *easings, const double *numbers,
                 const Colour *colours);
 
+/* The stretch in which a place lies, and how far along it, before its easing; 0 where the value is
+ * the stop's own (bars, before the first stop, at a stop, behind the last): that is not eased. */
+const RampStretch *ramp_find(const RampReady *ready, double place, double *share);
+
 /* The ramp at a place, as spec/meaning.md says: bit for bit what the operations for differing
  * stops (LERP or COLOUR_BLEND at EASE of the share) give. */
 double ramp_number(const RampReady *ready, double place);

@@ -5,7 +5,7 @@ set -u
 cd "$(dirname "$0")/../.." || exit 1
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-sources="tests/core/bits.c runtime/core/colour.c runtime/core/blackbody.c runtime/core/easing.c
+sources="tests/core/bits.c runtime/core/blackbody.c runtime/core/easing.c
     runtime/core/ramp.c runtime/core/operations.c runtime/core/reference.c"
 house="-std=c11 -ffp-contract=off -fno-tree-slp-vectorize -fno-math-errno -D_GNU_SOURCE -I."
 passed=0 failed=0 skipped=0 first=
