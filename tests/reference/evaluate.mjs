@@ -6,7 +6,7 @@ import { fileURLToPath } from 'node:url';
 import { durationOf } from './lexer.mjs';
 import { parse, parseExpression } from './parser.mjs';
 import { load, render } from './interpreter.mjs';
-import { layOut, parseShape } from './lamp.mjs';
+import { layOut, parseShape, readPoints } from './lamp.mjs';
 
 // Nine significant digits: they read back to the same single-precision number.
 export function decimal(x) {
@@ -31,6 +31,10 @@ export function prepare(options) {
     if (declared) {
         lamp = program.tree.lamps.find((item) => item.name === declared[1]);
         if (!lamp) throw new Error(`no lamp ${declared[1]}`);
+        if (lamp.shape && lamp.shape.kind === 'points') {
+            const folder = options.file.slice(0, options.file.lastIndexOf('/') + 1);
+            lamp.shape.places = readPoints(readFileSync(folder + lamp.shape.file, 'utf8'));
+        }
     }
     const scene = {
         hour: options.hour || 0, moonlit: options.moonlit || 0, moonage: options.moonage || 0,

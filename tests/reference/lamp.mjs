@@ -68,6 +68,21 @@ function ball(frequency, centres) {
     return fromTheTop(found);
 }
 
+// Points of a file (lines of x,y or x,y,z; a first line of words is passed over), in its own units.
+export function readPoints(text) {
+    const rows = text.split('\n').map((row) => row.trim()).filter((row) => /^[-\d]/.test(row));
+    return rows.map((row) => {
+        const [x, y, z = 0] = row.split(',').map(Number);
+        return [x, y, z];
+    });
+}
+
+function fitted(points) {
+    const box = [0, 1, 2].map((d) => [Math.min(...points.map((p) => p[d])), Math.max(...points.map((p) => p[d]))]);
+    const half = Math.max(...box.map(([low, high]) => high - low)) / 2 || 1;
+    return points.map((p) => p.map((c, d) => (c - (box[d][0] + box[d][1]) / 2) / half));
+}
+
 function places(shape, pixels) {
     const all = [];
     switch (shape.kind) {
@@ -91,6 +106,7 @@ function places(shape, pixels) {
         return all;
     }
     case 'ball': return ball(shape.frequency, shape.faces);
+    case 'points': return fitted(shape.places);
     default: throw new Error(`the evaluator has no shape ${shape.kind}`);
     }
 }
