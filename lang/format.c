@@ -213,7 +213,7 @@ static bool format_item(Formatter *f, const Node *item, bool *first, bool apart)
 }
 
 static void format_items(Formatter *f) {
-    bool first = true, apart = false;
+    bool first = f->reached == 0, apart = false;
     for (const Node *item = f->tree->items; item && !f->failed; item = item->next)
         apart = format_item(f, item, &first, apart);
     f->apart = apart;
@@ -309,7 +309,7 @@ static void put_broken(Writer *out, const char *code, const char *end, unsigned 
             writer_text(out, "\n");
             put_spaces(out, indent + FORMAT_INDENT);
         }
-        put_broken(out, from, p, indent + (first ? 0 : FORMAT_INDENT));
+        put_broken(out, from, p, indent + FORMAT_INDENT);
         first = false;
         from = p + 2;
         p++;
