@@ -28,8 +28,9 @@ function stream(seed) {
 const EASINGS = ['ease', 'ease-in', 'ease-out', 'ease-in-out', 'step-start', 'step-end', 'steps(3)',
     'steps(4, jump-start)', 'steps(3, jump-none)', 'steps(5, jump-both)', 'cubic-bezier(0.3, -0.4, 0.6, 1.5)',
     'cubic-bezier(0.9, 0, 0.1, 1)', 'linear(0, 0.3 20% 60%, 1)', 'linear(0, 1.2, 0.9, 1)'];
+// No temperatures: the table that the evaluator reads has six decimals.
 const COLOURS = ['gold', 'coral', 'teal', 'navy', 'white', 'black', 'red', 'lime', 'blue', '#a01000', '#f80',
-    'grey', '2700K', '1900K', 'rgb(20, 200, 90)', 'hsl(200deg, 60%, 40%)', 'hwb(30deg, 10%, 20%)',
+    'grey', 'tan', '#102040', 'rgb(20, 200, 90)', 'hsl(200deg, 60%, 40%)', 'hwb(30deg, 10%, 20%)',
     'oklab(60%, 0.1, -0.1)', 'oklch(70%, 0.15, 60deg)'];
 const MODES = ['', '', '', 'plus-lighter', 'screen', 'multiply', 'lighten', 'darken'];
 
@@ -145,11 +146,9 @@ class Writer {
     }
 
     c(deeper) {
-        // A bare temperature may not be added: it would be two lights.
-        const light = () => deeper('c').replace(/^(\d+K)$/, '($1 * 90%)');
         switch (this.below(9)) {
-        case 0: return `(${light()} + ${light()})`;
-        case 1: return `(${light()} - ${deeper('c')} * 30%)`;
+        case 0: return `(${deeper('c')} + ${deeper('c')})`;
+        case 1: return `(${deeper('c')} - ${deeper('c')} * 30%)`;
         case 2: case 3: return `(${deeper('c')} * ${deeper('n')})`;
         case 4: return `(${deeper('c')} * ${deeper('c')})`;
         case 5: return `oklch(${this.percent(20, 90)}, 0.${1 + this.below(2)}, ${deeper('a')})`;
@@ -243,10 +242,14 @@ class Writer {
     }
 
     lamp() {
-        const shape = this.one([`pixels ${1 + this.below(13)} shape strip`, `pixels ${1 + this.below(16)} shape ring`,
-            `shape grid ${1 + this.below(4)} by ${1 + this.below(4)}`, `shape grid ${1 + this.below(4)} by 3 zigzag`,
+        // Primes: else many a pixel would lie right on the edge of a step or a bar, where the
+        // last bit of a place decides.
+        const prime = this.one([7, 11, 13]);
+        const shape = this.one([`pixels ${prime} shape strip`, `pixels ${prime} shape ring`,
+            `shape grid ${prime} by ${1 + this.below(2)}`, `shape grid 2 by ${prime} zigzag`, 'pixels 1 shape strip',
             'shape ball 1', 'shape ball 1 faces']);
-        const turned = this.might(0.2) ? ` turned ${this.below(360)}deg` : '';
+        // The poles of a turned ball have a radius of 1 but for the last bit.
+        const turned = this.might(0.2) && !shape.includes('ball') ? ` turned ${this.below(360)}deg` : '';
         return `lamp lantern { ${shape}${turned}${this.might(0.2) ? ' mirrored' : ''} }`;
     }
 
