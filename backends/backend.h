@@ -34,7 +34,8 @@ typedef struct BackendFrame {
     const uint8_t *bytes;
 } BackendFrame;
 
-/* BUSY: the frame before is not out yet and this one was dropped; not an error. */
+/* BUSY: the frame before is not out yet and this one was dropped, or a part of this one is not out
+ * yet; not an error. Show another frame, or this one again, before resting. */
 typedef enum BackendResult { BACKEND_FINE, BACKEND_BUSY, BACKEND_FAILED } BackendResult;
 
 typedef struct BackendKind BackendKind;

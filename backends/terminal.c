@@ -447,8 +447,8 @@ static BackendResult terminal_frame(Backend *backend, const BackendFrame *frame,
     terminal_light(terminal);
     terminal_texts(terminal);
     terminal_compose(terminal);
-    /* What does not go out now goes out before the next frame. */
-    return terminal_send(terminal, error) == BACKEND_FAILED ? BACKEND_FAILED : BACKEND_FINE;
+    /* Where not all goes out now, BUSY asks for another frame: the rest goes out before it. */
+    return terminal_send(terminal, error);
 }
 
 static BackendResult terminal_close(Backend *backend, BackendError *error) {
