@@ -25,27 +25,45 @@ static inline double easing_cubic_at(EasingCubic cubic, double t) {
     return ((cubic.a * t + cubic.b) * t + cubic.c) * t;
 }
 
-enum { EASING_HALVINGS = 14, EASING_STEPS_OF_NEWTON = 5 };
+/* Where a rising cubic is x. */
+typedef struct EasingBracket {
+    double low, high;
+} EasingBracket;
 
-/* The t within 0..1 at which a rising cubic is x: halvings find the stretch, Newton's steps, held
- * within it, the place. The number of steps is fixed, nothing branches. */
+static inline EasingBracket easing_halve(EasingCubic cubic, double x, EasingBracket in) {
+    const double middle = 0.5 * (in.low + in.high);
+    const int below = easing_cubic_at(cubic, middle) < x;
+    const EasingBracket half = {below ? middle : in.low, below ? in.high : middle};
+    return half;
+}
+
+/* Written out instead of looped: a loop inside would keep a loop over lanes from vector code. */
+static inline EasingBracket easing_halve_twice(EasingCubic cubic, double x, EasingBracket in) {
+    return easing_halve(cubic, x, easing_halve(cubic, x, in));
+}
+
+static inline EasingBracket easing_halve_6(EasingCubic cubic, double x, EasingBracket in) {
+    const EasingBracket quarter = easing_halve_twice(cubic, x, in);
+    return easing_halve_twice(cubic, x, easing_halve_twice(cubic, x, quarter));
+}
+
+/* One step of Newton's, held within the bracket. */
+static inline double easing_newton(EasingCubic cubic, double x, EasingBracket in, double t) {
+    const double slope = (3.0 * cubic.a * t + 2.0 * cubic.b) * t + cubic.c;
+    const double next = t + number_divide(x - easing_cubic_at(cubic, t), slope);
+    const double above = next > in.low ? next : in.low;
+    return above < in.high ? above : in.high;
+}
+
+/* The t within 0..1 at which a rising cubic is x: 14 halvings find the stretch, 5 steps of Newton's
+ * the place. */
 static inline double easing_cubic_inverse(EasingCubic cubic, double x) {
-    double low = 0.0, high = 1.0;
-    for (int i = 0; i < EASING_HALVINGS; i++) {
-        const double middle = 0.5 * (low + high);
-        const int below = easing_cubic_at(cubic, middle) < x;
-        low = below ? middle : low;
-        high = below ? high : middle;
-    }
-    double t = 0.5 * (low + high);
-    for (int i = 0; i < EASING_STEPS_OF_NEWTON; i++) {
-        const double slope = (3.0 * cubic.a * t + 2.0 * cubic.b) * t + cubic.c;
-        const double step = number_divide(x - easing_cubic_at(cubic, t), slope);
-        const double next = t + step;
-        const double above = next > low ? next : low;
-        t = above < high ? above : high;
-    }
-    return t;
+    const EasingBracket all = {0.0, 1.0};
+    const EasingBracket part = easing_halve_6(cubic, x, easing_halve_6(cubic, x, all));
+    const EasingBracket in = easing_halve_twice(cubic, x, part);
+    const double t = easing_newton(cubic, x, in, 0.5 * (in.low + in.high));
+    const double nearer = easing_newton(cubic, x, in, easing_newton(cubic, x, in, t));
+    return easing_newton(cubic, x, in, easing_newton(cubic, x, in, nearer));
 }
 
 /* Slope of the tangent beyond an end: of the first control point that has a width, else 0. */

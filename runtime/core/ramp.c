@@ -27,13 +27,11 @@ void ramp_ready(RampReady *ready, const Ramp *ramp, const Easing *easings, const
 
 /* The last stop whose place is not beyond `place`; the first one where all are. */
 static uint32_t stretch_at(const RampReady *ready, double place) {
-    uint32_t low = 0, high = ready->ramp->count;
-    while (high - low > 1) {
-        const uint32_t middle = low + (high - low) / 2;
-        if (ready->stretches[middle].place <= place)
-            low = middle;
-        else
-            high = middle;
+    uint32_t low = 0;
+    for (uint32_t rest = ready->ramp->count; rest > 1;) { /* as many steps for every place */
+        const uint32_t half = rest / 2;
+        low += ready->stretches[low + half].place <= place ? half : 0;
+        rest -= half;
     }
     return low;
 }
