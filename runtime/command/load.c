@@ -6,6 +6,7 @@
 #include "runtime/core/bytecode.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
+#include "runtime/library/advice.h"
 #include "runtime/time/sky.h"
 
 static const char *OUT_OF_MEMORY = "out of memory: close other programs or use fewer pixels";
@@ -46,6 +47,7 @@ int loaded_read(Loaded *loaded, const Options *options, FILE *messages) {
     loaded->compilation = lang_compile(&loaded->disk.reader, options->file);
     if (!loaded->compilation)
         return command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
+    advice_give(loaded->compilation);
     Diagnostics *sink = lang_diagnostics(loaded->compilation);
     if (messages)
         diagnostics_print(sink, messages, command_colours(options, messages));

@@ -7,6 +7,7 @@
 #include "runtime/core/bytecode.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
+#include "runtime/library/advice.h"
 #include "runtime/library/lamp.h"
 #include "runtime/library/reader.h"
 
@@ -51,6 +52,7 @@ static gloam_program *from_compilation(Compilation *compilation) {
         lang_free(compilation);
         return NULL;
     }
+    advice_give(compilation);
     made->compilation = compilation;
     made->program = lang_program(compilation);
     const Diagnostics *sink = lang_diagnostics(compilation);

@@ -10,6 +10,7 @@
 #include "lang/compile.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
+#include "runtime/library/advice.h"
 #include "runtime/library/lamp.h"
 #include "runtime/library/reader.h"
 #include "runtime/vm/vm.h"
@@ -380,6 +381,8 @@ static bool run_case(const char *path) {
         case_miss(&one, 0, "expects nothing");
     disk_reader_start(&disk);
     one.compilation = lang_compile(&disk.reader, path);
+    if (one.compilation)
+        advice_give(one.compilation);
     if (!one.compilation) {
         case_miss(&one, 0, "out of memory");
     } else {
