@@ -66,10 +66,10 @@ static const LampInfo *find_lamp(const Compilation *compilation, const Node *on)
     return NULL;
 }
 
-/* The brightest of a routine: its last moment where it lasts, else of ten minutes. -1: no memory.
- */
-static double brightness(const Compilation *compilation, const RoutineInfo *routine,
-                         const Node *on) {
+/* The brightest of a routine: its last moment where it lasts, else of ten minutes. -1: not known,
+ * for lack of memory or because it would take long. */
+static double brightness(Advice *advice, const RoutineInfo *routine, const Node *on) {
+    const Compilation *compilation = advice->compilation;
     const Program *program = lang_program(compilation);
     const LampInfo *info = find_lamp(compilation, on);
     ShapeRequest request = {.form = FORM_RING, .pixels = 16};
