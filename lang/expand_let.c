@@ -27,21 +27,24 @@ static const char *signature(const Context *in, const Node *let) {
 
 /* -------- lets and arguments -------- */
 
+/* The let that is meant, marked as used; its names are looked up where it was written. */
+static const Node *enter_definition(const Meaning *meaning, Context *inner) {
+    if (meaning->kind == MEANING_LOCAL) {
+        meaning->local->used = true;
+        return meaning->local->node;
+    }
+    meaning->symbol->used = true;
+    inner->module = meaning->symbol->module;
+    inner->scope = NULL;
+    return meaning->symbol->node;
+}
+
 Typed expand_let(const Context *in, const Node *reference, const Meaning *meaning) {
-    const Node *let;
     Context inner = *in;
     inner.frame = NULL;
     inner.outer = in;
     inner.reference = reference;
-    if (meaning->kind == MEANING_LOCAL) {
-        meaning->local->used = true;
-        let = meaning->local->node;
-    } else {
-        meaning->symbol->used = true;
-        let = meaning->symbol->node;
-        inner.module = meaning->symbol->module;
-        inner.scope = NULL;
-    }
+    const Node *let = enter_definition(meaning, &inner);
     if (let->b) {
         expand_error_here(in, "function-without-arguments", reference,
                           expand_print(in, "`%s`", signature(in, let)), "`%s` is a function",
@@ -111,18 +114,9 @@ static bool bind(const Context *in, const Node *let, const Node *call, Frame *fr
 }
 
 Typed expand_user_call(const Context *in, const Node *call, const Meaning *meaning) {
-    const Node *let;
     Frame frame;
     Context inner = *in;
-    if (meaning->kind == MEANING_LOCAL) {
-        meaning->local->used = true;
-        let = meaning->local->node;
-    } else {
-        meaning->symbol->used = true;
-        let = meaning->symbol->node;
-        inner.module = meaning->symbol->module;
-        inner.scope = NULL;
-    }
+    const Node *let = enter_definition(meaning, &inner);
     if (!let->b) {
         expand_error_here(in, "no-function", call->a, expand_print(in, "`%s`", let->a->text),
                           "`%s` is no function: it takes no arguments", let->a->text);

@@ -112,10 +112,10 @@ static void add_code(Formatter *f, Writer *writer, unsigned indent, int kind) {
     }
 }
 
-/* Columns of a string of code, marks counted as the spaces they become. */
-static unsigned columns(const char *code) {
+/* Columns of a piece of code, marks counted as the spaces they become. */
+static unsigned piece_columns(const char *code, const char *end) {
     unsigned width = 0;
-    for (; *code; code++) {
+    for (; code < end; code++) {
         if (*code == WRITER_BREAK) {
             code++;
             width++;
@@ -124,6 +124,10 @@ static unsigned columns(const char *code) {
         }
     }
     return width;
+}
+
+static unsigned columns(const char *code) {
+    return piece_columns(code, code + strlen(code));
 }
 
 static bool comments_inside(const Formatter *f, Span span) {
@@ -227,13 +231,7 @@ static unsigned align_column(const Line *line) {
     const char *mark = line->code ? strchr(line->code, WRITER_ALIGN) : NULL;
     if (!mark || line->indent + columns(line->code) > FORMAT_COLUMNS)
         return 0;
-    unsigned width = 0;
-    for (const char *p = line->code; p < mark; p++)
-        if (*p == WRITER_BREAK)
-            p++, width++;
-        else
-            width += (*p & 0xC0) != 0x80;
-    return width;
+    return piece_columns(line->code, mark);
 }
 
 /* How far the mark of each line of a run of neighbours is moved to: the widest of them, as long as
@@ -272,19 +270,6 @@ static void put_plain(Writer *out, const char *code, const char *end, unsigned p
             writer_bytes(out, code, 1);
         }
     }
-}
-
-static unsigned piece_columns(const char *code, const char *end) {
-    unsigned width = 0;
-    for (; code < end; code++) {
-        if (*code == WRITER_BREAK) {
-            code++;
-            width++;
-        } else if (*code != WRITER_ALIGN) {
-            width += (*code & 0xC0) != 0x80;
-        }
-    }
-    return width;
 }
 
 /* Code that may be too long: broken at all its shallowest breaks, and each piece again. */

@@ -50,17 +50,5 @@ static int dump(Stage *stage, const Options *options, Output *output) {
 int dump_run(const Options *options) {
     if (options->speed == 0)
         return command_fail(EXIT_CALL, "--speed 0x never ends; --length 0s gives one frame");
-    Stage stage;
-    Output output;
-    int status = stage_open(&stage, options, false);
-    if (status == EXIT_DONE)
-        stage_say_clock(&stage, options);
-    if (status == EXIT_DONE)
-        status = command_open(&output, options->output);
-    if (status == EXIT_DONE) {
-        status = dump(&stage, options, &output);
-        status = command_close(&output, status == EXIT_DONE, status);
-    }
-    stage_close(&stage);
-    return status;
+    return stage_write(options, dump);
 }

@@ -248,3 +248,19 @@ void stage_say_clock(const Stage *stage, const Options *options) {
                 "the first frame (--clock sets another)\n",
                 stage_routine_name(stage, stage->routine));
 }
+
+int stage_write(const Options *options, int (*write)(Stage *, const Options *, Output *)) {
+    Stage stage;
+    Output output;
+    int status = stage_open(&stage, options, false);
+    if (status == EXIT_DONE)
+        stage_say_clock(&stage, options);
+    if (status == EXIT_DONE)
+        status = command_open(&output, options->output);
+    if (status == EXIT_DONE) {
+        status = write(&stage, options, &output);
+        status = command_close(&output, status == EXIT_DONE, status);
+    }
+    stage_close(&stage);
+    return status;
+}

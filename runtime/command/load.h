@@ -49,6 +49,10 @@ int64_t stage_length(const Stage *stage, const Options *options);
 /* Says once which clock stands in where the routine reads one and --clock was not given. */
 void stage_say_clock(const Stage *stage, const Options *options);
 
+/* Opens the stage and the output, lets `write` fill it, and closes both; what failed is not kept.
+ */
+int stage_write(const Options *options, int (*write)(Stage *, const Options *, Output *));
+
 /* --clock and the zone of the program's place; the fixed date where `fixed`, else now. */
 int clock_start(const Options *options, const PlaceInfo *place, bool fixed, int64_t *utc);
 /* Hours of the local clock at an instant, with fraction. */

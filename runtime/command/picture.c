@@ -42,18 +42,7 @@ static int draw(Stage *stage, const Options *options, Output *output) {
 
 int picture_run(const Options *options) {
     if (!options->output)
-        return command_fail(EXIT_CALL, "a picture needs a file: -o dawn.png (- is standard output)");
-    Stage stage;
-    Output output;
-    int status = stage_open(&stage, options, false);
-    if (status == EXIT_DONE)
-        stage_say_clock(&stage, options);
-    if (status == EXIT_DONE)
-        status = command_open(&output, options->output);
-    if (status == EXIT_DONE) {
-        status = draw(&stage, options, &output);
-        status = command_close(&output, status == EXIT_DONE, status);
-    }
-    stage_close(&stage);
-    return status;
+        return command_fail(EXIT_CALL,
+                            "a picture needs a file: -o dawn.png (- is standard output)");
+    return stage_write(options, draw);
 }

@@ -17,21 +17,9 @@
 #include "runtime/vm/vm.h"
 #include "tests/vm/build.h"
 #include "tests/vm/scenes.h"
+#include "tests/support/chance.h"
 
 enum { PIXELS = 70, DIALS = 4, LIGHT_DIAL = 3 }; /* more than a block */
-
-static uint64_t chance_state = 3;
-
-static uint64_t chance(void) { /* xorshift64*, Vigna 2016 */
-    chance_state ^= chance_state >> 12;
-    chance_state ^= chance_state << 25;
-    chance_state ^= chance_state >> 27;
-    return chance_state * 0x2545F4914F6CDD1Du;
-}
-
-static double chance_unit(void) {
-    return (double)(chance() >> 11) * 0x1p-53;
-}
 
 static Value one(Graph *graph, Operation operation, Value a) {
     return graph_operation(graph, operation, a, 0, 0, 0, 0);
@@ -634,6 +622,7 @@ static void test_size_of_programs(void **state) {
 }
 
 int main(void) {
+    chance_state = 3;
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_code_is_the_graph),
         cmocka_unit_test(test_the_same_code_every_time),

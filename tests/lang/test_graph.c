@@ -12,19 +12,7 @@
 #include "evaluate.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
-
-static uint64_t chance_state = 1;
-
-static uint64_t chance(void) { /* xorshift64*, Vigna 2016 */
-    chance_state ^= chance_state >> 12;
-    chance_state ^= chance_state << 25;
-    chance_state ^= chance_state >> 27;
-    return chance_state * 0x2545F4914F6CDD1Du;
-}
-
-static double chance_unit(void) {
-    return (double)(chance() >> 11) * 0x1p-53;
-}
+#include "tests/support/chance.h"
 
 static Value one(Graph *graph, Operation operation, Value a) {
     return graph_operation(graph, operation, a, 0, 0, 0, 0);
@@ -548,6 +536,7 @@ static void test_every_allocation_may_fail(void **state) {
 }
 
 int main(void) {
+    chance_state = 1;
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_equal_values_are_one),
         cmocka_unit_test(test_sharing_survives_many_values),

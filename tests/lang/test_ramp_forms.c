@@ -12,21 +12,9 @@
 #include "evaluate.h"
 #include "runtime/core/colour.h"
 #include "runtime/core/limits.h"
+#include "tests/support/chance.h"
 
 enum { STOPS_MAX = 8, DIAL_PLACE = 0, DIAL_STOPS = 1 };
-
-static uint64_t chance_state = 7;
-
-static uint64_t chance(void) { /* xorshift64*, Vigna 2016 */
-    chance_state ^= chance_state >> 12;
-    chance_state ^= chance_state << 25;
-    chance_state ^= chance_state >> 27;
-    return chance_state * 0x2545F4914F6CDD1Du;
-}
-
-static double chance_unit(void) {
-    return (double)(chance() >> 11) * 0x1p-53;
-}
 
 /* A ramp as numbers, before it is in a graph. */
 typedef struct Case {
@@ -273,6 +261,7 @@ static void test_equal_tables_are_one(void **state) {
 }
 
 int main(void) {
+    chance_state = 7;
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_table_is_chain),
         cmocka_unit_test(test_two_numbers_need_no_operation),
