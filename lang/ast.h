@@ -12,7 +12,8 @@
 
 typedef enum NodeKind {
     /* -------- expressions -------- */
-    NODE_HOLE,     /* something wrong stood here and was reported; later checks keep silent */
+    NODE_HOLE,     /* something wrong stood here and was reported; later checks keep silent. In a
+                      tree that is not whole a hole may stand for any expression, easing, moment */
     NODE_NUMBER,   /* number */
     NODE_PERCENT,  /* number: 0.4 for 40% */
     NODE_DURATION, /* number: whole microseconds */

@@ -10,7 +10,7 @@
 
 typedef struct Lexer {
     Syntax *s;
-    const unsigned char *cursor, *limit, *line_token; /* line_token: where blanks of a line begin */
+    const unsigned char *cursor, *limit;
     bool line_start; /* no token stands before this one on its line */
 } Lexer;
 
@@ -123,12 +123,33 @@ static void lex_string(Lexer *lexer, Token *token) {
         token->kind = TK_STRING;
 }
 
-/* Characters that are no part of the language; `same` is what was likely meant, `kind` its token
- * or 0 where the character is left out. */
-static void lex_stray(Syntax *s, Token *token, int kind, const char *same, const char *message) {
-    token->kind = (uint16_t)kind;
-    syntax_error(s, "stray-character", token->begin, token->end, same, "%s", message);
-}
+/* Signs that are no part of the language but mean something elsewhere; above all kinds of tokens. */
+enum {
+    LEX_AND = 1000, LEX_OR, LEX_NOT, LEX_SEMICOLON, LEX_ARROW, LEX_DASH, LEX_TIMES, LEX_LE, LEX_GE,
+    LEX_NE, LEX_BLANK, LEX_QUOTE, LEX_CURLY,
+    LEX_SILENT, /* reported by lex_check_bytes */
+    LEX_UNKNOWN
+};
+
+/* kind: the token that was meant; 0: the sign is left out. */
+static const struct LexStray {
+    uint16_t kind;
+    const char *same, *message;
+} LEX_STRAYS[] = {
+    {TK_AND, "`and`", "no `&&` here"},
+    {TK_OR, "`or`", "no `||` here"},
+    {TK_NOT, "`not`", "no `!` here"},
+    {0, NULL, "nothing ends with `;`: leave it out"},
+    {TK_ARROW, "`->`", "this arrow is not the one of a ramp"},
+    {TK_MINUS, "`-`", "this dash is not a minus sign"},
+    {TK_STAR, "`*`", "this is not a sign of the language"},
+    {TK_LE, "`<=`", "this is not a sign of the language"},
+    {TK_GE, "`>=`", "this is not a sign of the language"},
+    {TK_NE, "`!=`", "this is not a sign of the language"},
+    {0, NULL, "this blank is a no-break space"},
+    {TK_BAD, "`\"...\"`", "a text stands in double quotes"},
+    {TK_BAD, "`\"...\"`", "a text stands in straight double quotes"},
+};
 
 /* Signs and emoji rather than letters: U+0080 to U+00BF, U+2000 to U+2FFF, U+1F000 on. */
 static bool lex_is_sign(const Syntax *s, const Token *token) {
@@ -144,6 +165,55 @@ static void lex_unknown(Syntax *s, Token *token) {
                  lex_is_sign(s, token)
                      ? "this character is not used in the language"
                      : "names are written with `a` to `z`, `A` to `Z`, `0` to `9` and `_`");
+}
+
+/* A sign that was found: its report. False where it is left out. */
+static bool lex_stray(Syntax *s, Token *token, int kind) {
+    if (kind == LEX_SILENT) {
+        token->kind = TK_BAD;
+        token->number = BAD_SIGN;
+        return true;
+    }
+    if (kind == LEX_UNKNOWN) {
+        lex_unknown(s, token);
+        return true;
+    }
+    const struct LexStray *stray = &LEX_STRAYS[kind - LEX_AND];
+    token->kind = stray->kind;
+    syntax_error(s, "stray-character", token->begin, token->end, stray->same, "%s",
+                 stray->message);
+    return stray->kind != 0;
+}
+
+/* What was found from `begin` to the cursor is of that kind: its value. False where it is no
+ * token after all. */
+static bool lex_finish(Lexer *lexer, Token *token, const unsigned char *begin, int kind) {
+    Syntax *s = lexer->s;
+    *token = (Token){.begin = lex_offset(lexer, begin),
+                     .end = lex_offset(lexer, lexer->cursor),
+                     .kind = (uint16_t)kind};
+    switch (kind) {
+    case TK_NAME: lex_word(s, token); break;
+    case TK_COLOUR: return lex_hash(lexer, token);
+    case TK_NUMBER: literal_number(s, token); break;
+    case TK_PERCENT: literal_percent(s, token); break;
+    case TK_DURATION: literal_quantity(s, token); break;
+    case TK_TIME: literal_time(s, token); break;
+    case TK_DATE: literal_date(s, token); break;
+    case TK_STRING: lex_string(lexer, token); break;
+    default: return kind < LEX_AND || lex_stray(s, token, kind);
+    }
+    return true;
+}
+
+static void lex_block_comment(Lexer *lexer, const unsigned char *begin) {
+    uint32_t at = lex_offset(lexer, begin);
+    syntax_error(lexer->s, "block-comment", at, at + 2, "`// ...`",
+                 "a comment begins with `//`");
+    while (lexer->cursor + 1 < lexer->limit &&
+           !(lexer->cursor[0] == '*' && lexer->cursor[1] == '/'))
+        lexer->cursor++;
+    lexer->cursor = lexer->cursor + 2 < lexer->limit ? lexer->cursor + 2 : lexer->limit;
 }
 
 /*!re2c
@@ -193,120 +263,66 @@ static void lex_check_bytes(Syntax *s) {
 /* The next token; kind 0 at the end. Returns false where nothing was found but the cursor moved:
  * call again. */
 static bool lex_next(Lexer *lexer, Token *token) {
-    Syntax *s = lexer->s;
     const unsigned char *YYMARKER, *YYCTXMARKER, *begin = lexer->cursor;
     (void)YYCTXMARKER;
     int kind;
     /*!re2c
-    $ { kind = 0; goto plain; }
+    $ { kind = 0; goto found; }
     [ \t\r]+ { return false; }
     "\n" { lexer->line_start = true; return false; }
     "//" { lex_comment(lexer, begin); return false; }
-    "/*" {
-        token->begin = lex_offset(lexer, begin);
-        syntax_error(s, "block-comment", token->begin, token->begin + 2, "`// ...`",
-                     "a comment begins with `//`");
-        while (lexer->cursor + 1 < lexer->limit &&
-               !(lexer->cursor[0] == '*' && lexer->cursor[1] == '/'))
-            lexer->cursor++;
-        lexer->cursor = lexer->cursor + 2 < lexer->limit ? lexer->cursor + 2 : lexer->limit;
-        return false;
-    }
-    "#" alnum* { kind = TK_COLOUR; goto plain; }
-    name ("-" letter alnum*)* { kind = TK_NAME; goto plain; }
-    number { kind = TK_NUMBER; goto plain; }
-    number "%" { kind = TK_PERCENT; goto plain; }
-    number / "%" alnum { kind = TK_NUMBER; goto plain; }
-    (number letter+)+ number? { kind = TK_DURATION; goto plain; }
-    "." digit+ { kind = TK_DOT; goto plain; }
-    digit+ ":" [0-9A-Za-z_:]* ("." [0-9A-Za-z_:]+)* { kind = TK_TIME; goto plain; }
-    digit{4} "-" digit{2} "-" digit{2} { kind = TK_DATE; goto plain; }
-    ["] { kind = TK_STRING; goto plain; }
-    "%" { kind = TK_REMAINDER; goto plain; }
-    "->" { kind = TK_ARROW; goto plain; }
-    "|" { kind = TK_BAR; goto plain; }
-    ".." { kind = TK_DOTDOT; goto plain; }
-    "." { kind = TK_DOT; goto plain; }
-    "," { kind = TK_COMMA; goto plain; }
-    "{" { kind = TK_LBRACE; goto plain; }
-    "}" { kind = TK_RBRACE; goto plain; }
-    "(" { kind = TK_LPAREN; goto plain; }
-    ")" { kind = TK_RPAREN; goto plain; }
-    "=" { kind = TK_EQUALS; goto plain; }
-    "==" { kind = TK_EQ; goto plain; }
-    "!=" { kind = TK_NE; goto plain; }
-    "<" { kind = TK_LT; goto plain; }
-    "<=" { kind = TK_LE; goto plain; }
-    ">" { kind = TK_GT; goto plain; }
-    ">=" { kind = TK_GE; goto plain; }
-    "+" { kind = TK_PLUS; goto plain; }
-    "-" { kind = TK_MINUS; goto plain; }
-    "*" { kind = TK_STAR; goto plain; }
-    "/" { kind = TK_SLASH; goto plain; }
-    "&&" { kind = -1; goto stray; }
-    "||" { kind = -2; goto stray; }
-    "!" { kind = -3; goto stray; }
-    ";" { kind = -4; goto stray; }
-    "\u2192" { kind = -5; goto stray; }
-    [\u2212\u2013] { kind = -6; goto stray; }
-    "\u00d7" { kind = -7; goto stray; }
-    "\u2264" { kind = -8; goto stray; }
-    "\u2265" { kind = -9; goto stray; }
-    "\u2260" { kind = -10; goto stray; }
-    "\u00a0" { kind = -11; goto stray; }
-    ['] [^'\n]* ['] { kind = -12; goto stray; }
-    [\u201c\u201e] [^\n\u201c\u201d]* [\u201c\u201d] { kind = -13; goto stray; }
-    name? other (other|alnum)* { kind = -20; goto stray; }
-    [\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x9f]+ { token->kind = TK_BAD; goto silent; }
-    [^] { kind = -20; goto stray; }
-    * { token->kind = TK_BAD; goto silent; }
+    "/*" { lex_block_comment(lexer, begin); return false; }
+    "#" alnum* { kind = TK_COLOUR; goto found; }
+    name ("-" letter alnum*)* { kind = TK_NAME; goto found; }
+    number { kind = TK_NUMBER; goto found; }
+    number "%" { kind = TK_PERCENT; goto found; }
+    number / "%" alnum { kind = TK_NUMBER; goto found; }
+    (number letter+)+ number? { kind = TK_DURATION; goto found; }
+    "." digit+ { kind = TK_NUMBER; goto found; }
+    digit+ ":" [0-9A-Za-z_:]* ("." [0-9A-Za-z_:]+)* { kind = TK_TIME; goto found; }
+    digit{4} "-" digit{2} "-" digit{2} { kind = TK_DATE; goto found; }
+    ["] { kind = TK_STRING; goto found; }
+    "%" { kind = TK_REMAINDER; goto found; }
+    "->" { kind = TK_ARROW; goto found; }
+    "|" { kind = TK_BAR; goto found; }
+    ".." { kind = TK_DOTDOT; goto found; }
+    "." { kind = TK_DOT; goto found; }
+    "," { kind = TK_COMMA; goto found; }
+    "{" { kind = TK_LBRACE; goto found; }
+    "}" { kind = TK_RBRACE; goto found; }
+    "(" { kind = TK_LPAREN; goto found; }
+    ")" { kind = TK_RPAREN; goto found; }
+    "=" { kind = TK_EQUALS; goto found; }
+    "==" { kind = TK_EQ; goto found; }
+    "!=" { kind = TK_NE; goto found; }
+    "<" { kind = TK_LT; goto found; }
+    "<=" { kind = TK_LE; goto found; }
+    ">" { kind = TK_GT; goto found; }
+    ">=" { kind = TK_GE; goto found; }
+    "+" { kind = TK_PLUS; goto found; }
+    "-" { kind = TK_MINUS; goto found; }
+    "*" { kind = TK_STAR; goto found; }
+    "/" { kind = TK_SLASH; goto found; }
+    "&&" { kind = LEX_AND; goto found; }
+    "||" { kind = LEX_OR; goto found; }
+    "!" { kind = LEX_NOT; goto found; }
+    ";" { kind = LEX_SEMICOLON; goto found; }
+    "\u2192" { kind = LEX_ARROW; goto found; }
+    [\u2212\u2013] { kind = LEX_DASH; goto found; }
+    "\u00d7" { kind = LEX_TIMES; goto found; }
+    "\u2264" { kind = LEX_LE; goto found; }
+    "\u2265" { kind = LEX_GE; goto found; }
+    "\u2260" { kind = LEX_NE; goto found; }
+    "\u00a0" { kind = LEX_BLANK; goto found; }
+    ['] [^'\n]* ['] { kind = LEX_QUOTE; goto found; }
+    [\u201c\u201e] [^\n\u201c\u201d]* [\u201c\u201d] { kind = LEX_CURLY; goto found; }
+    name? other (other|alnum)* { kind = LEX_UNKNOWN; goto found; }
+    [\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x9f]+ { kind = LEX_SILENT; goto found; }
+    [^] { kind = LEX_UNKNOWN; goto found; }
+    * { kind = LEX_SILENT; goto found; }
     */
-plain:
-    *token = (Token){.begin = lex_offset(lexer, begin),
-                     .end = lex_offset(lexer, lexer->cursor),
-                     .kind = (uint16_t)kind};
-    switch (kind) {
-    case TK_NAME: lex_word(s, token); break;
-    case TK_COLOUR: return lex_hash(lexer, token);
-    case TK_NUMBER: literal_number(s, token); break;
-    case TK_PERCENT: literal_percent(s, token); break;
-    case TK_DURATION: literal_quantity(s, token); break;
-    case TK_TIME: literal_time(s, token); break;
-    case TK_DATE: literal_date(s, token); break;
-    case TK_STRING: lex_string(lexer, token); break;
-    case TK_DOT:
-        if (token->end - token->begin > 1)
-            literal_number(s, token);
-        break;
-    default: break;
-    }
-    return true;
-silent:
-    token->number = BAD_SIGN;
-    token->begin = lex_offset(lexer, begin);
-    token->end = lex_offset(lexer, lexer->cursor);
-    return true;
-stray:
-    *token = (Token){.begin = lex_offset(lexer, begin), .end = lex_offset(lexer, lexer->cursor)};
-    switch (kind) {
-    case -1: lex_stray(s, token, TK_AND, "`and`", "no `&&` here"); break;
-    case -2: lex_stray(s, token, TK_OR, "`or`", "no `||` here"); break;
-    case -3: lex_stray(s, token, TK_NOT, "`not`", "no `!` here"); break;
-    case -4: lex_stray(s, token, 0, NULL, "nothing ends with `;`: leave it out"); return false;
-    case -5: lex_stray(s, token, TK_ARROW, "`->`", "this arrow is not the one of a ramp"); break;
-    case -6: lex_stray(s, token, TK_MINUS, "`-`", "this dash is not a minus sign"); break;
-    case -7: lex_stray(s, token, TK_STAR, "`*`", "this is not a sign of the language"); break;
-    case -8: lex_stray(s, token, TK_LE, "`<=`", "this is not a sign of the language"); break;
-    case -9: lex_stray(s, token, TK_GE, "`>=`", "this is not a sign of the language"); break;
-    case -10: lex_stray(s, token, TK_NE, "`!=`", "this is not a sign of the language"); break;
-    case -11: lex_stray(s, token, 0, NULL, "this blank is a no-break space"); return false;
-    case -12: lex_stray(s, token, TK_BAD, "`\"...\"`", "a text stands in double quotes"); break;
-    case -13:
-        lex_stray(s, token, TK_BAD, "`\"...\"`", "a text stands in straight double quotes");
-        break;
-    default: lex_unknown(s, token); break;
-    }
-    return true;
+found:
+    return lex_finish(lexer, token, begin, kind);
 }
 
 /* Broken bytes side by side are one token. */

@@ -34,7 +34,8 @@ typedef struct Syntax {
     Comment *comments; /* moved to the arena at the end */
     Node *last_item;
     uint32_t node_count, error_count;
-    uint32_t spelled; /* how often a word was compared with all others */
+    uint32_t spelled;    /* how often a word was compared with all others */
+    uint32_t comma_at;   /* the last token before which a comma was missed */
     uint32_t comma_call; /* the call in which commas were missed, told once */
     uint32_t at;         /* the token that is being fed */
     uint32_t deep_end;   /* end of the last expression reported as too deep */

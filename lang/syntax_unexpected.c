@@ -314,21 +314,27 @@ static bool is_value(int kind) {
     }
 }
 
-/* The call the token stands in with a comma in each gap between two values: "rgb(255, 136, 0)". */
-static bool spell_commas(const Unexpected *u, char *buffer, size_t size) {
-    const Syntax *s = u->s;
-    uint32_t begin = s->at, depth = 0, end = s->at;
-    for (; begin > 0; begin--) {
-        int kind = s->tokens[begin].kind;
-        if (kind == TK_RPAREN)
+/* The `(` that is open at the token. Looks back no further than to the last comma put into the
+ * same call, so that a long call without commas takes no longer than its length. */
+static uint32_t open_paren(const Syntax *s) {
+    uint32_t depth = 0;
+    for (uint32_t at = s->at - 1; at > 0; at--) {
+        if (depth == 0 && at == s->comma_at)
+            return s->comma_call;
+        if (s->tokens[at].kind == TK_RPAREN)
             depth++;
-        else if (kind == TK_LPAREN && depth-- == 0)
-            break;
+        else if (s->tokens[at].kind == TK_LPAREN && depth-- == 0)
+            return at;
     }
-    if (begin == 0 || s->tokens[begin].kind != TK_LPAREN || !is_value(s->tokens[begin - 1].kind))
+    return 0;
+}
+
+/* The call with that `(`, a comma in each gap between two values: "rgb(255, 136, 0)". */
+static bool spell_commas(const Unexpected *u, uint32_t paren, char *buffer, size_t size) {
+    const Syntax *s = u->s;
+    uint32_t begin = paren - 1, end = 0, depth = 0;
+    if (!is_value(s->tokens[begin].kind))
         return false;
-    begin--;
-    depth = 0;
     size_t out = 0;
     for (uint32_t at = begin; out < size; at++) {
         const Token *token = &s->tokens[at], *last = &s->tokens[at ? at - 1 : 0];
@@ -355,20 +361,14 @@ static Repair mend_comma(Unexpected *u) {
     if (!accepts(u, TK_COMMA) || !accepts(u, TK_RPAREN) || at_line_end(u) ||
         !is_value(u->token->kind) || accepts(u, u->token->kind))
         return REPAIR_NONE;
-    enum { BACK = 1000 };
-    uint32_t call = s->at, depth = 0;
-    for (; call > 0 && s->at - call < BACK; call--) {
-        if (s->tokens[call].kind == TK_RPAREN)
-            depth++;
-        else if (s->tokens[call].kind == TK_LPAREN && depth-- == 0)
-            break;
-    }
-    if (s->at - call < BACK && s->comma_call != call + 1) {
-        bool known = spell_commas(u, spelt, sizeof spelt);
+    uint32_t paren = open_paren(s);
+    if (paren == 0 || s->comma_call != paren) {
+        bool known = paren && spell_commas(u, paren, spelt, sizeof spelt);
         snprintf(hint, sizeof hint, "`%s`", spelt);
         report(u, "missing-comma", known ? hint : NULL, "commas between arguments");
-        s->comma_call = call + 1;
     }
+    s->comma_call = paren;
+    s->comma_at = s->at;
     *u->insert = TK_COMMA;
     return REPAIR_INSERT;
 }

@@ -323,6 +323,18 @@ static void hostile(void **state) {
     check_repeated("", "\xff", 1000000, "", "broken-utf-8", "these bytes are not valid UTF-8");
 }
 
+/* A call without commas is told once, however long it is. */
+static void long_call(void **state) {
+    (void)state;
+    char *text = repeated("let a = f(", "b ", 150000, ")");
+    Parsed parse = parsed(text);
+    assert_int_equal(diagnostics_total(parse.sink), 2);
+    assert_string_equal(diagnostics_at(parse.sink, 0)->code, "too-many-arguments");
+    assert_string_equal(diagnostics_at(parse.sink, 1)->code, "missing-comma");
+    parsed_free(&parse);
+    free(text);
+}
+
 static void memory_runs_out(void **state) {
     (void)state;
     const char *text = "// c\nlet a = f(1 2\nroutine r { paint gold -> red every 2s where x = y\n"
@@ -385,6 +397,7 @@ int main(void) {
         cmocka_unit_test(limits),
         cmocka_unit_test(errors_are_limited),
         cmocka_unit_test(hostile),
+        cmocka_unit_test(long_call),
         cmocka_unit_test(memory_runs_out),
         cmocka_unit_test(corpus),
     };

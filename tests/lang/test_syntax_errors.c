@@ -166,6 +166,8 @@ static void colours_and_comments(void **state) {
          "`oklch(70%, 0.15, 60deg)`"},
         {"let a = rgb(255, f(1) ⟦0⟧)", "missing-comma", "commas between arguments",
          "`rgb(255, f(1), 0)`"},
+        {"let a = f(1 ⟦2⟧) + f(1 ⟦2⟧)", "missing-comma", "commas between arguments", "`f(1, 2)`"},
+        {"let a = f(g(1), h(1 ⟦2⟧), 3)", "missing-comma", "commas between arguments", "`h(1, 2)`"},
         {"let a(x ⟦y⟧ z) = x", "missing-comma", "commas between arguments", "`a(x, y, z)`"},
         {"let a = red -> blue every 4s steps(4 ⟦jump-end⟧)", "missing-comma",
          "commas between arguments", "`steps(4, jump-end)`"},
