@@ -1,11 +1,18 @@
 #!/bin/sh
 # packages.sh WHY PACKAGE...: installs the Debian packages that are missing, and says so.
+# COMMAND:PACKAGE is content with the command, wherever it comes from.
 # Does nothing, and needs no rights and no network, where all are there.
 set -eu
 why=$1
 shift
 missing=
 for package in "$@"; do
+    case $package in
+    *:*)
+        command -v "${package%%:*}" >/dev/null 2>&1 && continue
+        package=${package#*:}
+        ;;
+    esac
     state=$(dpkg-query -W -f '${db:Status-Status}' "$package" 2>/dev/null || true)
     [ "$state" = installed ] || missing="$missing $package"
 done
