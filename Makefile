@@ -116,6 +116,13 @@ bench: ## ratios against peers in the same run
 	@$(MAKE) --no-print-directory $(BENCHES)
 	@for bench in $(BENCHES); do echo "== $$bench"; $$bench || exit 1; done
 
+.PHONY: spec
+spec: ## writes the pages of spec/ that are made from the sources
+	@mkdir -p $(BUILD)
+	sh spec/make_grammar.sh > $(BUILD)/page && mv $(BUILD)/page spec/grammar.md
+	$(CC) -std=c11 -I. -o $(BUILD)/make_page spec/make_builtins.c && $(BUILD)/make_page spec/builtins.md > $(BUILD)/page && mv $(BUILD)/page spec/builtins.md
+	$(CC) -std=c11 -I. -o $(BUILD)/make_page spec/make_operations.c && $(BUILD)/make_page spec/bytecode.md > $(BUILD)/page && mv $(BUILD)/page spec/bytecode.md
+
 .PHONY: demo
 demo: ## installs what building needs, builds, plays the baker's dawn, leaves build/demo/
 	@tests/tools/packages.sh "building" $(BUILD_PACKAGES)
