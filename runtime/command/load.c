@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "runtime/core/bytecode.h"
 #include "runtime/core/limits.h"
@@ -16,6 +17,9 @@ static int read_bytecode(Loaded *loaded, const char *path, bool *is) {
     *is = false;
     if (strcmp(path, "-") == 0)
         return EXIT_DONE;
+    struct stat about;
+    if (stat(path, &about) != 0 || !S_ISREG(about.st_mode))
+        return EXIT_DONE; /* the reader says what is wrong; opening a pipe would wait */
     FILE *file = fopen(path, "rb");
     unsigned char head[16];
     size_t got = file ? fread(head, 1, sizeof head, file) : 0;
