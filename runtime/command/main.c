@@ -60,7 +60,7 @@ static void version(void) {
 }
 
 int main(int count, char **arguments) {
-    signal(SIGPIPE, SIG_IGN); /* a closed pipe is an error of writing, said or passed over */
+    signal(SIGXFSZ, SIG_IGN); /* a file that grows too large is an error of writing, and said */
     if (count < 2) {
         help(stderr);
         return EXIT_CALL;

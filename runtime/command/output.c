@@ -1,11 +1,30 @@
 /* Where a command's result goes. */
 #include <errno.h>
+#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include "runtime/command/command.h"
+
+/* What is half written is removed when the command is interrupted, too. */
+static const char *volatile unfinished;
+
+static void remove_unfinished(int number) {
+    if (unfinished)
+        unlink(unfinished);
+    signal(number, SIG_DFL);
+    raise(number);
+}
+
+static void guard(const char *temporary) {
+    static const int ENDS[] = {SIGINT, SIGTERM, SIGHUP, SIGQUIT};
+    unfinished = temporary;
+    for (size_t i = 0; i < sizeof ENDS / sizeof *ENDS; i++)
+        if (signal(ENDS[i], temporary ? remove_unfinished : SIG_DFL) == SIG_IGN)
+            signal(ENDS[i], SIG_IGN);
+}
 
 int command_open(Output *output, const char *path) {
     *output = (Output){.stream = stdout};
@@ -36,6 +55,8 @@ int command_open(Output *output, const char *path) {
         output->temporary[0] = '\0';
         output->stream = plain ? NULL : fopen(path, "wb");
     }
+    if (output->stream && output->temporary[0])
+        guard(output->temporary);
     if (output->stream)
         return EXIT_DONE;
     int error = errno;
@@ -49,9 +70,7 @@ int command_close(Output *output, bool keep, int status) {
     bool failed = ferror(output->stream) != 0;
     if (!output->path) {
         failed |= fflush(stdout) != 0;
-        if (failed && errno != EPIPE)
-            return command_fail(EXIT_MACHINE, "standard output: %s", strerror(errno));
-        return failed ? EXIT_MACHINE : status;
+        return failed ? command_fail(EXIT_MACHINE, "standard output: %s", strerror(errno)) : status;
     }
     failed |= fclose(output->stream) != 0;
     int error = errno;
@@ -62,6 +81,7 @@ int command_close(Output *output, bool keep, int status) {
         }
         if (!keep || failed)
             unlink(output->temporary);
+        guard(NULL);
     }
     if (failed)
         status = command_fail(EXIT_MACHINE, "%s: %s; nothing was written", output->path,
