@@ -141,6 +141,12 @@ install: all ## DESTDIR= PREFIX=
 	install -m 644 $(BUILD)/libgloam.a $(DESTDIR)$(PREFIX)/lib/libgloam.a
 	install -m 644 $(BUILD)/libgloam.so $(DESTDIR)$(PREFIX)/lib/libgloam.so.0
 	ln -sf libgloam.so.0 $(DESTDIR)$(PREFIX)/lib/libgloam.so
+	install -d $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5 $(DESTDIR)$(PREFIX)/share/bash-completion/completions $(DESTDIR)$(PREFIX)/share/gloam/examples $(DESTDIR)$(PREFIX)/share/gloam/editor
+	install -m 644 spec/guide/man/*.1 $(DESTDIR)$(PREFIX)/share/man/man1/
+	install -m 644 spec/guide/man/*.5 $(DESTDIR)$(PREFIX)/share/man/man5/
+	install -m 644 runtime/service/gloam.bash $(DESTDIR)$(PREFIX)/share/bash-completion/completions/gloam
+	install -m 644 examples/*.gloam $(DESTDIR)$(PREFIX)/share/gloam/examples/
+	install -m 644 lang/editor/gloam.* $(DESTDIR)$(PREFIX)/share/gloam/editor/
 	sed 's|@PREFIX@|$(PREFIX)|; s|@VERSION@|$(VERSION)|' runtime/library/gloam.pc.in > $(DESTDIR)$(PREFIX)/lib/pkgconfig/gloam.pc
 clean: ## removes build/
 	rm -rf $(BUILD)

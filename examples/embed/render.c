@@ -32,7 +32,7 @@ static int render(const gloam_program *program, const char *name, FILE *out) {
     float light[3 * PIXELS];
     size_t written = 0;
     for (int64_t frame = 0; frame < FRAMES; frame++) {
-        gloam_render(routine, frame * 1000000 / 60, &moment, light);
+        gloam_render(routine, (frame * 1000000 + 30) / 60, &moment, light);
         written += fwrite(light, sizeof light, 1, out);
     }
     gloam_close(routine);

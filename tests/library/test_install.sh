@@ -1,0 +1,73 @@
+#!/bin/sh
+# make install into an empty folder: the header, both libraries with pkg-config, the host program of
+# examples/embed against them, and no names but gloam_*.
+set -u
+cd "$(dirname "$0")/../.."
+build=${BUILD:-build}
+case ${CC:-gcc} in *clang*) cc=clang ;; *) cc=gcc ;; esac
+work=$(mktemp -d)
+passed=0 failed=0 skipped=0
+verdict() { # STATUS WHAT
+    if [ "$1" -eq 0 ]; then
+        passed=$((passed + 1))
+    else
+        failed=$((failed + 1))
+        echo "expected $2"
+    fi
+}
+make --no-print-directory install DESTDIR="$work/to" PREFIX=/usr BUILD="$build" >"$work/log" 2>&1
+verdict $? "make install to work: $(tail -n 5 "$work/log")"
+to=$work/to/usr
+for file in bin/gloam include/gloam.h lib/libgloam.a lib/libgloam.so lib/libgloam.so.0 \
+    lib/pkgconfig/gloam.pc share/man/man1/gloam.1 share/man/man5/gloam.5 \
+    share/bash-completion/completions/gloam share/gloam/examples/dawn.gloam; do
+    [ -s "$to/$file" ]
+    verdict $? "$file to be installed"
+done
+"$to/bin/gloam" check "$to/share/gloam/examples/dawn.gloam" >/dev/null
+verdict $? "the installed program to run"
+
+export PKG_CONFIG_PATH="$to/lib/pkgconfig" PKG_CONFIG_SYSROOT_DIR="$work/to"
+$cc -std=c11 -Wall -Wextra -Wpedantic -Werror ${SANITISE:-} -o "$work/shared" examples/embed/render.c \
+    $(pkg-config --cflags --libs gloam) 2>"$work/log"
+verdict $? "the host program to link with the shared library: $(cat "$work/log")"
+$cc -std=c11 ${SANITISE:-} -o "$work/static" examples/embed/render.c $(pkg-config --cflags gloam) \
+    "$to/lib/libgloam.a" $(pkg-config --static --libs-only-l gloam | sed 's/-lgloam//') 2>"$work/log"
+verdict $? "the host program to link with the static library: $(cat "$work/log")"
+"$build/gloam" dump --routine embers --values light --length 10s examples/embers.gloam |
+    awk -F, 'NR > 1 { print $4, $5, $6 }' >"$work/dumped"
+for kind in shared static; do
+    LD_LIBRARY_PATH="$to/lib" "$work/$kind" examples/embers.gloam embers "$work/raw" 2>"$work/log"
+    verdict $? "the $kind host program to run: $(cat "$work/log")"
+    # od shows floats with the digits that tell them apart; both sides are read as numbers again.
+    od -An -v -t f4 -w12 "$work/raw" |
+        awk 'NR == FNR { a[NR] = $0; n = NR; next }
+             { split(a[FNR], w, " "); for (i = 1; i <= 3; i++) { d = $i - w[i]; if (d > 1e-7 || d < -1e-7) bad++ } }
+             END { exit !(FNR == n && n == 9600 && bad == 0) }' "$work/dumped" -
+    verdict $? "the light of the $kind host program to be that of dump"
+done
+names=$(nm -D --defined-only "$to/lib/libgloam.so" | awk '{ print $3 }' | grep -v '^gloam_')
+[ -z "$names" ]
+verdict $? "the shared library to show gloam_* only, not: $names"
+names=$(nm -g --defined-only "$to/lib/libgloam.a" | awk 'NF == 3 { print $3 }' | grep -v '^gloam_')
+[ -z "$names" ]
+verdict $? "the static library to show gloam_* only, not: $(echo "$names" | head -n 5)"
+count=$(nm -D --defined-only "$to/lib/libgloam.so" | grep -c ' gloam_')
+declared=$(grep -c '^GLOAM_API' runtime/library/gloam.h)
+[ "$count" -eq "$declared" ]
+verdict $? "all $declared functions of gloam.h in the library, not $count"
+readelf -d "$to/lib/libgloam.so" | grep -q 'SONAME.*libgloam.so.0'
+verdict $? "the name libgloam.so.0 in the library"
+if command -v g++ >/dev/null 2>&1; then
+    echo '#include <gloam.h>
+int main() { return gloam_version()[0] == 0; }' >"$work/plus.cc"
+    g++ -Wall -Wextra -Werror -fsyntax-only -I "$to/include" "$work/plus.cc"
+    verdict $? "gloam.h to be read by a C++ compiler"
+else
+    skipped=$((skipped + 1))
+    echo "skipped: gloam.h read by a C++ compiler: there is no g++"
+fi
+rm -r "$work"
+[ $skipped -gt 0 ] && tail=", $skipped skipped" || tail=
+echo "$passed passed, $failed failed$tail"
+[ "$failed" -eq 0 ]
