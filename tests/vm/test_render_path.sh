@@ -1,0 +1,29 @@
+#!/bin/sh
+# What runs while light is made calls no function of libm, allocates nothing and asks the system
+# for nothing: the objects of the machine and of the core name none of it.
+set -u
+cd "$(dirname "$0")/../.."
+build=${BUILD:-build}
+passed=0 failed=0
+for object in "$build"/object/runtime/vm/*.o "$build"/object/runtime/core/ramp.o \
+    "$build"/object/runtime/core/easing.o "$build"/object/runtime/core/reference.o \
+    "$build"/object/runtime/core/operations.o; do
+    strangers=$(nm -u "$object" | awk '{ print $2 }' | grep -vE \
+        '^(easing_|ramp_|operation_|reference_|scalar_|kernels_|vm_|memory_|colour_|number_|_GLOBAL_OFFSET_TABLE_|__cpu_model|__cpu_indicator_init|strcmp|strchr|strlen|memcpy|memset|memmove|__asan_|__ubsan_|__gcov|__stack_chk|__sanitizer|__llvm)')
+    if [ -z "$strangers" ]; then
+        passed=$((passed + 1))
+    else
+        failed=$((failed + 1))
+        echo "expected $object to need nothing from outside, not:" $strangers
+    fi
+done
+# memory_allocate and memory_release are called in vm_create and vm_free only.
+if [ "$(grep -c 'memory_allocate(\|memory_release(\|memory_resize(' runtime/vm/vm.c)" -le 4 ] &&
+    ! grep -q 'memory_' runtime/vm/kernels.c runtime/vm/scalar.c; then
+    passed=$((passed + 1))
+else
+    failed=$((failed + 1))
+    echo "expected allocations in vm_create and vm_free only"
+fi
+echo "$passed passed, $failed failed"
+[ "$failed" -eq 0 ]
