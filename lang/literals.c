@@ -263,7 +263,7 @@ void literal_spell_duration(double microseconds, char *buffer, size_t size) {
         char digits[16];
         snprintf(digits, sizeof digits, "%" PRIu64 ".%03" PRIu64, thousandths / 1000,
                  thousandths % 1000);
-        for (size_t end = strlen(digits); digits[end - 1] == '0'; end--)
+        for (size_t end = strlen(digits); end > 0 && digits[end - 1] == '0'; end--)
             digits[end - 1] = '\0';
         snprintf(buffer + used, size - used, "%sms", digits);
     } else if (thousandths || used == 0) {
