@@ -24,7 +24,7 @@ typedef enum Operation {
 } Operation;
 
 /* A routine's code has six sections. Scalar sections work on frame registers, block sections on
- * pixel registers (64 pixels at a time). The order is the order of execution.
+ * pixel registers (a block of pixels at a time). The order is the order of execution.
  *   SET           scalar   when the lamp is known or a dial changed
  *   SET_SPREAD    block    once after SET: SPREAD only, copies frame registers for EACH
  *   EACH          block    for every block of pixels after SET_SPREAD; results are kept by KEEP

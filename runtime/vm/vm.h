@@ -1,4 +1,4 @@
-/* The machine: runs the code of one routine on one lamp, a block of 64 pixels at a time.
+/* The machine: runs the code of one routine on one lamp, a block of pixels at a time.
  *
  * The code must have passed verify_program. After vm_create nothing allocates, no system call and
  * no function of libm is made; vm_render always ends, at a cost known beforehand. Frames are a

@@ -1,8 +1,9 @@
 /* The machine against plain C on the same frames, in one run: nanoseconds a pixel and operation.
  *
- * Two routines of the shop window's kind: `glint`, arithmetic with a sine, and `embers`, two ramps
- * of colours. Peers are a hand-written loop over the same functions, one over libm, and the scalar
- * reference. Then every operation's kernel by itself. */
+ * Three routines of the shop window's kind: `sheen`, nothing but the cheapest operations, so that
+ * the cost of dispatch shows, `glint`, arithmetic with a sine, and `embers`, two ramps of colours.
+ * Peers are a hand-written loop over the same functions, one over libm, and the scalar reference.
+ * Then every operation's kernel by itself. */
 #include "tests/vm/build.h"
 #include "tests/vm/scenes.h"
 
@@ -23,9 +24,53 @@ static double now(void) {
     return (double)time.tv_sec + 1e-9 * (double)time.tv_nsec;
 }
 
-/* -------- glint: 14 operations a pixel -------- */
+enum { SHEEN_OPERATIONS = 10, GLINT_OPERATIONS = 14, EMBERS_OPERATIONS = 9 };
 
-enum { GLINT_OPERATIONS = 14, EMBERS_OPERATIONS = 9 };
+/* -------- sheen: 10 cheap operations a pixel -------- */
+
+static Program *sheen_program(void) {
+    Program *program = build_program();
+    Code *code = &build_routine(program, "sheen")->code;
+    uint16_t second = build_number(code, 1e6), half = build_number(code, 0.5);
+    uint16_t gold = build_colour(code, 1.0f, 0.68f, 0.0f);
+    code->frame_numbers = 4;
+    code->pixel_numbers = 6;
+    code->pixel_colours = 3;
+    EMIT(code, FRAME, INPUT, .dst = 2, .k = INPUT_T);
+    EMIT(code, FRAME, DIVIDE, .dst = 3, .a = 2, .b = second);
+    EMIT(code, FRAME_SPREAD, SPREAD, .dst = 0, .a = 3);
+    EMIT(code, FRAME_SPREAD, SPREAD, .dst = 1, .a = half);
+    EMIT(code, FRAME_SPREAD, SPREAD_LIGHT, .dst = 0, .a = gold);
+    EMIT(code, PIXEL, FIELD, .dst = 2, .k = FIELD_X);
+    EMIT(code, PIXEL, MULTIPLY, .dst = 3, .a = 2, .b = 0);
+    EMIT(code, PIXEL, SUBTRACT, .dst = 4, .a = 3, .b = 1);
+    EMIT(code, PIXEL, MULTIPLY, .dst = 5, .a = 4, .b = 4);
+    EMIT(code, PIXEL, LESS, .dst = 3, .a = 2, .b = 5);
+    EMIT(code, PIXEL, SELECT, .dst = 4, .a = 3, .b = 2, .c = 5);
+    EMIT(code, PIXEL, UNIT, .dst = 3, .a = 4);
+    EMIT(code, PIXEL, ADD, .dst = 4, .a = 3, .b = 1);
+    EMIT(code, PIXEL, COLOUR_SCALE, .dst = 1, .a = 0, .b = 4);
+    EMIT(code, PIXEL, COLOUR_ADD, .dst = 2, .a = 1, .b = 0);
+    code->result_each = true;
+    code->result = 2;
+    return program;
+}
+
+static void sheen_loop(const Scene *scene, const Moment *moment, float *restrict light) {
+    const double time = moment->input[INPUT_T] / 1e6;
+    const double *restrict across = scene->field[FIELD_X];
+    for (uint32_t i = 0; i < scene->pixels; i++) {
+        const double x = across[i];
+        const double shifted = number_finite(number_finite(x * time) - 0.5);
+        const double square = number_finite(shifted * shifted);
+        const float much = (float)(number_unit(x < square ? x : square) + 0.5);
+        light[3 * i] = light_finite(light_finite(1.0f * much) + 1.0f);
+        light[3 * i + 1] = light_finite(light_finite(0.68f * much) + 0.68f);
+        light[3 * i + 2] = light_finite(light_finite(0.0f * much) + 0.0f);
+    }
+}
+
+/* -------- glint: 14 operations a pixel -------- */
 
 static Program *glint_program(void) {
     Program *program = build_program();
@@ -174,7 +219,7 @@ static double time_frames(Vm *vm, bool reference, Peer *peer, const Scene *scene
 }
 
 static void bench_routine(Program *program, int operations, Peer *same, Peer *libm) {
-    static const uint32_t sizes[] = {12, 60, 300, 3000, 100000};
+    static const uint32_t sizes[] = {12, 16, 60, 144, 300, 3000, 100000};
     char reason[200];
     if (!verify_program(program, reason, sizeof reason))
         fail_msg("%s", reason);
@@ -209,9 +254,8 @@ static void bench_routine(Program *program, int operations, Peer *same, Peer *li
 
 /* -------- each operation by itself -------- */
 
-static double time_kernel(Kernel *kernel, bool context, void *out, void *const *operands) {
+static double time_kernel(Kernel *kernel, void *out, void *const *operands) {
     double best = 1e30;
-    (void)context;
     size_t rounds = 64;
     for (int run = 0; run < 4;) {
         double start = now();
@@ -247,8 +291,8 @@ static void bench_operations(void) {
             operands[j] =
                 operation_operand(operation, j) == 'c' ? (void *)lights[j] : (void *)numbers[j];
         printf("%37s %8.3f %8.3f   %.3f\n", operation_name(operation),
-               time_kernel(kernels_baseline.run[i], false, result, operands),
-               kernels_avx2.name ? time_kernel(kernels_avx2.run[i], false, result, operands) : NAN,
+               time_kernel(kernels_baseline.run[i], result, operands),
+               kernels_avx2.name ? time_kernel(kernels_avx2.run[i], result, operands) : NAN,
                operation_cost(operation) / 1000.0);
     }
 }
@@ -256,7 +300,8 @@ static void bench_operations(void) {
 static void bench(void **state) {
     (void)state;
     printf("block of %d pixels; best kernels here: %s\n", LANES, vm_kernels());
-    Program *glint = glint_program(), *embers = embers_program();
+    Program *sheen = sheen_program(), *glint = glint_program(), *embers = embers_program();
+    bench_routine(sheen, SHEEN_OPERATIONS, sheen_loop, NULL);
     bench_routine(glint, GLINT_OPERATIONS, glint_same_functions, glint_libm);
     static RampStretch stretches[4];
     ember_ramp.stretches = stretches;
@@ -264,6 +309,7 @@ static void bench(void **state) {
     ramp_ready(&ember_ramp, &code->ramps[0], NULL, code->numbers, code->colours);
     bench_routine(embers, EMBERS_OPERATIONS, embers_same_functions, NULL);
     bench_operations();
+    program_free(sheen);
     program_free(glint);
     program_free(embers);
 }
