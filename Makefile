@@ -85,11 +85,11 @@ $(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(GENERATED)
 # ---- what is made ----
 # One object whose hidden symbols are local, so that the static library shows gloam_ names only.
 $(BUILD)/libgloam.a: $(LIBRARY_OBJECTS)
-	$(call Q,LD)$(CC) -r -nostdlib $(SANITISE) -o $(BUILD)/object/libgloam.o $(LIBRARY_OBJECTS)
+	$(call Q,LD)$(CC) -r -nostdlib -o $(BUILD)/object/libgloam.o $(LIBRARY_OBJECTS)
 	@objcopy --localize-hidden $(BUILD)/object/libgloam.o
 	@rm -f $@ && ar rcs $@ $(BUILD)/object/libgloam.o
 $(BUILD)/libgloam.so: $(LIBRARY_OBJECTS)
-	$(call Q,LD)$(LINK) -shared -Wl,-soname,libgloam.so.0 -Wl,--no-undefined -o $@ $(LIBRARY_OBJECTS) -lpng -lz -lm
+	$(call Q,LD)$(LINK) -shared -Wl,-soname,libgloam.so.0 $(if $(SANITISE),,-Wl,--no-undefined) -o $@ $(LIBRARY_OBJECTS) -lpng -lz -lm
 $(BUILD)/object/everything.a: $(LIBRARY_OBJECTS)
 	@rm -f $@ && ar rcs $@ $^
 $(BUILD)/gloam: $(COMMAND_OBJECTS) $(BUILD)/object/everything.a

@@ -131,7 +131,7 @@ static inline bool parsed_leaf(const Node *node, FILE *out) {
         fprintf(out, "#%06x", (unsigned)node->number);
         return true;
     case NODE_TRUTH:
-        fprintf(out, node->number ? "true" : "false");
+        fprintf(out, node->number != 0.0 ? "true" : "false");
         return true;
     case NODE_NAME:
         fprintf(out, "%s", node->text);
