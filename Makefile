@@ -43,7 +43,7 @@ BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.
 
 BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libfreetype-dev fonts-dejavu-core
 TEST_PACKAGES := $(BUILD_PACKAGES) libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl
-SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind node:nodejs npm:npm ca-certificates
+SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm ca-certificates
 export BUILD CC
 
 .PHONY: all
