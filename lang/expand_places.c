@@ -46,16 +46,15 @@ static bool is_clock(const Context *in, const Node *node) {
     return true;
 }
 
-/* A place behind `before`: an error where both are known and it is not, else moved up. */
+/* A place behind `before`: an error where both are given (`node`, `earlier`: where; NULL: not
+ * given) and known and it is not, else moved up. */
 static Value behind(const Context *in, const Node *node, const Node *earlier, Value before,
                     Value place) {
     double a, b;
     if (!before)
         return place;
-    if (!constant(in, before, &a) || !constant(in, place, &b))
+    if (!node || !earlier || !constant(in, before, &a) || !constant(in, place, &b) || b >= a)
         return expand_operation(in, OP_MAXIMUM, before, place, 0);
-    if (b >= a)
-        return place;
     expand_error(in, "places-out-of-order", node, earlier, NULL,
                  "this stop lies at %.4g%%, before the one in front of it at %.4g%%", b * 100.0,
                  a * 100.0);
@@ -73,14 +72,12 @@ static Value own_place(const Context *in, const Node *ramp, uint32_t i, uint32_t
     return expand_number(in, 1.0);
 }
 
-/* places[i] = the share `step` of `steps` of the way from one place to another. */
+/* The place `step` of `steps` of the way from one place to another: the same operations whether
+ * the places are known or not, so that the same bits come of it. */
 static Value between(const Context *in, Value from, Value to, uint32_t step, uint32_t steps) {
-    double a, b;
-    if (constant(in, from, &a) && constant(in, to, &b))
-        return expand_number(in, a + (b - a) * step / steps);
-    Value share = expand_number(in, (double)step / (double)steps);
     Value way = expand_operation(in, OP_SUBTRACT, to, from, 0);
-    way = expand_operation(in, OP_MULTIPLY, way, share, 0);
+    way = expand_operation(in, OP_MULTIPLY, way, expand_number(in, (double)step), 0);
+    way = expand_operation(in, OP_DIVIDE, way, expand_number(in, (double)steps), 0);
     return expand_operation(in, OP_ADD, from, way, 0);
 }
 
@@ -109,12 +106,11 @@ bool expand_places(const Context *in, const Node *ramp, const Way *way, uint32_t
             return false;
         if (!places[i])
             continue;
-        const Node *here = stop->b ? stop->b : stop->a;
-        places[i] = behind(in, here, earlier, before, places[i]);
+        places[i] = behind(in, stop->b, earlier, before, places[i]);
         if (!places[i])
             return false;
         before = places[i];
-        earlier = here;
+        earlier = stop->b;
     }
     /* the end of the way: the closing stop of `and round`, the neighbour behind the last bar */
     Value end = expand_number(in, 1.0);
