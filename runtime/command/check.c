@@ -62,6 +62,5 @@ int check_run(const Options *options) {
     if (status == EXIT_DONE && options->costs && loaded.compilation)
         print_costs(loaded.compilation, options);
     loaded_free(&loaded);
-    Output output = {.stream = stdout};
-    return command_close(&output, true, status);
+    return command_printed(status);
 }

@@ -8,23 +8,45 @@
 /* 2026-06-21 00:00 UTC: the same frames from the same command on every day. */
 static const int64_t FIXED_CLOCK = 1782000000LL * 1000000;
 
-static int parse(const char *text, int64_t *utc) {
-    struct tm civil = {.tm_isdst = -1};
-    char rest;
-    int fields = sscanf(text, "%4d-%2d-%2d %2d:%2d:%2d%c", &civil.tm_year, &civil.tm_mon,
-                        &civil.tm_mday, &civil.tm_hour, &civil.tm_min, &civil.tm_sec, &rest);
-    if (fields < 3 || fields == 4 || fields > 6 || civil.tm_mon < 1 || civil.tm_mon > 12 ||
-        civil.tm_mday < 1 || civil.tm_mday > 31 || civil.tm_hour > 23 || civil.tm_min > 59 ||
-        civil.tm_sec > 59)
-        return -1;
-    struct tm wanted = civil;
-    civil.tm_year -= 1900;
-    civil.tm_mon -= 1;
-    time_t seconds = mktime(&civil);
-    if (civil.tm_mday != wanted.tm_mday && civil.tm_hour == wanted.tm_hour)
-        return -1; /* 31 April */
-    *utc = (int64_t)seconds * 1000000;
-    return 0;
+/* `2026-03-29 00:55`, perhaps with seconds; nothing else. */
+static bool fields(const char *text, struct tm *civil) {
+    static const char FORM[] = "dddd-dd-dd dd:dd:dd";
+    size_t length = strlen(text);
+    if (length != 16 && length != 19)
+        return false;
+    for (size_t i = 0; i < length; i++)
+        if (FORM[i] == 'd' ? text[i] < '0' || text[i] > '9' : text[i] != FORM[i])
+            return false;
+    *civil = (struct tm){.tm_isdst = -1};
+    sscanf(text, "%4d-%2d-%2d %2d:%2d:%2d", &civil->tm_year, &civil->tm_mon, &civil->tm_mday,
+           &civil->tm_hour, &civil->tm_min, &civil->tm_sec);
+    static const int DAYS[] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+    int month = civil->tm_mon, year = civil->tm_year;
+    bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
+    if (month < 1 || month > 12 || civil->tm_mday < 1 ||
+        civil->tm_mday > DAYS[month - 1] + (leap && month == 2))
+        return false;
+    civil->tm_year -= 1900;
+    civil->tm_mon--;
+    return civil->tm_hour <= 23 && civil->tm_min <= 59 && civil->tm_sec <= 59;
+}
+
+/* The first instant at which the clock shows that; false where it is skipped on that day. */
+static bool instant(const struct tm *civil, int64_t *utc) {
+    bool found = false;
+    for (int summer = 0; summer <= 1; summer++) {
+        struct tm given = *civil, shown;
+        given.tm_isdst = summer;
+        time_t seconds = mktime(&given);
+        if (!localtime_r(&seconds, &shown) || shown.tm_hour != civil->tm_hour ||
+            shown.tm_min != civil->tm_min || shown.tm_mday != civil->tm_mday ||
+            shown.tm_mon != civil->tm_mon || shown.tm_year != civil->tm_year)
+            continue;
+        if (!found || (int64_t)seconds * 1000000 < *utc)
+            *utc = (int64_t)seconds * 1000000;
+        found = true;
+    }
+    return found;
 }
 
 int clock_start(const Options *options, const PlaceInfo *place, bool fixed, int64_t *utc) {
@@ -39,11 +61,14 @@ int clock_start(const Options *options, const PlaceInfo *place, bool fixed, int6
         *utc = fixed ? FIXED_CLOCK : (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
         return EXIT_DONE;
     }
-    if (parse(options->clock, utc) == 0)
+    struct tm civil;
+    if (!fields(options->clock, &civil))
+        return command_fail(EXIT_CALL,
+                            "--clock takes a date and a time, not `%s`: --clock '2026-03-29 00:55'",
+                            options->clock);
+    if (instant(&civil, utc))
         return EXIT_DONE;
-    return command_fail(EXIT_CALL,
-                        "--clock takes a date and a time, not `%s`: "
-                        "--clock '2026-03-29 00:55'",
+    return command_fail(EXIT_CALL, "no clock shows %s there: clocks go forward past it",
                         options->clock);
 }
 

@@ -79,6 +79,14 @@ void options_help(const Command *command, FILE *out);
 /* `1h30min`, `2.5s`, `-10s`: whole microseconds. */
 bool options_duration(const char *text, int64_t *microseconds);
 
+/* The command of that name, or NULL. */
+const Command *command_find(const char *name);
+
+/* `: `near`?` where one of the names is near to `name`, else ""; into `out`, which it returns. */
+enum { COMMAND_NEAR = 140 };
+const char *command_near(const char *name, const char *const *names, size_t count,
+                         char out[COMMAND_NEAR]);
+
 /* Prints "gloam: " and the sentence on standard error; returns `status`. */
 #if defined(__GNUC__)
 __attribute__((format(printf, 2, 3)))
@@ -95,6 +103,8 @@ int command_open(Output *output, const char *path);
 /* Ends the output; `keep` false throws it away. Returns `status`, or EXIT_MACHINE with a sentence
  * where writing failed. */
 int command_close(Output *output, bool keep, int status);
+/* The same for what was printed on standard output. */
+int command_printed(int status);
 
 /* True where diagnostics on standard error may be coloured (NO_COLOR, --colour, a terminal). */
 bool command_colours(const Options *options, FILE *stream);

@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "runtime/command/load.h"
+#include "runtime/core/bytecode.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
 
@@ -27,6 +28,11 @@ int format_run(const Options *options) {
     ReadStatus read = disk_read_file(options->file, LIMIT_SOURCE_BYTES, &text, &length, &reason);
     if (read != READ_FINE)
         return command_fail(EXIT_WRONG, "%s: %s", options->file, read_sentence(read, reason));
+    if (bytecode_is((unsigned char *)text, length)) {
+        memory_release(text);
+        return command_fail(EXIT_WRONG, "%s: is bytecode, which has no layout: `gloam disassemble`",
+                            options->file);
+    }
     int status = formatted(options, text, length, &out, &out_length);
     bool same = status == EXIT_DONE && out_length == length && memcmp(out, text, length) == 0;
     if (status == EXIT_DONE && options->check) {

@@ -12,30 +12,39 @@
 
 static const char *OUT_OF_MEMORY = "out of memory: close other programs or use fewer pixels";
 
-/* Takes FILE as bytecode where its first bytes say so; *is tells. */
-static int read_bytecode(Loaded *loaded, const char *path, bool *is) {
-    *is = false;
-    if (strcmp(path, "-") == 0)
-        return EXIT_DONE;
+/* Whether FILE is bytecode by its first bytes. Of standard input all is read, at most so much as
+ * bytecode may have. */
+static bool is_bytecode(Loaded *loaded, const char *path) {
+    DiskReader *disk = &loaded->disk;
+    if (strcmp(path, "-") == 0) {
+        disk_read_input(disk, LIMIT_PROGRAM_BYTES);
+        return disk->input && bytecode_is((unsigned char *)disk->input, disk->input_length);
+    }
     struct stat about;
     if (stat(path, &about) != 0 || !S_ISREG(about.st_mode))
-        return EXIT_DONE; /* the reader says what is wrong; opening a pipe would wait */
+        return false; /* the reader says what is wrong; opening a pipe would wait */
     FILE *file = fopen(path, "rb");
     unsigned char head[16];
     size_t got = file ? fread(head, 1, sizeof head, file) : 0;
     if (file)
         fclose(file);
-    *is = bytecode_is(head, got);
-    if (!*is)
-        return EXIT_DONE;
-    char *bytes, why[200];
-    size_t length;
+    return bytecode_is(head, got);
+}
+
+static int read_bytecode(Loaded *loaded, const char *path) {
+    DiskReader *disk = &loaded->disk;
+    char *bytes = disk->input, why[200];
+    size_t length = disk->input_length;
     const char *reason = "cannot be read";
-    ReadStatus read = disk_read_file(path, LIMIT_PROGRAM_BYTES, &bytes, &length, &reason);
+    ReadStatus read =
+        bytes ? READ_FINE : disk_read_file(path, LIMIT_PROGRAM_BYTES, &bytes, &length, &reason);
+    if (read == READ_TOO_LARGE)
+        return command_fail(EXIT_WRONG, "%s: bytecode has at most 16 MiB", path);
     if (read != READ_FINE)
         return command_fail(EXIT_WRONG, "%s: %s", path, read_sentence(read, reason));
     loaded->bytecode = bytecode_read((unsigned char *)bytes, length, why, sizeof why);
-    memory_release(bytes);
+    if (bytes != disk->input)
+        memory_release(bytes);
     loaded->program = loaded->bytecode;
     return loaded->program ? EXIT_DONE
                            : command_fail(EXIT_WRONG, "%s: is no sound bytecode: %s", path, why);
@@ -44,10 +53,8 @@ static int read_bytecode(Loaded *loaded, const char *path, bool *is) {
 int loaded_read(Loaded *loaded, const Options *options, FILE *messages) {
     *loaded = (Loaded){0};
     disk_reader_start(&loaded->disk);
-    bool bytecode;
-    int status = read_bytecode(loaded, options->file, &bytecode);
-    if (bytecode || status != EXIT_DONE)
-        return status;
+    if (is_bytecode(loaded, options->file))
+        return read_bytecode(loaded, options->file);
     loaded->compilation = lang_compile(&loaded->disk.reader, options->file);
     if (!loaded->compilation)
         return command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
@@ -72,6 +79,8 @@ static int choose_lamp(Stage *stage, const Options *options) {
     uint32_t count = 0;
     const LampInfo *lamps =
         stage->loaded.compilation ? lang_lamps(stage->loaded.compilation, &count) : NULL;
+    if (options->lamp && options->pixels)
+        return command_fail(EXIT_CALL, "--pixels is a ring of its own: leave out --lamp");
     if (options->lamp) {
         for (uint32_t i = 0; i < count; i++)
             if (strcmp(lamps[i].name, options->lamp) == 0)
@@ -81,9 +90,15 @@ static int choose_lamp(Stage *stage, const Options *options) {
         const char *names[LIMIT_LAMPS];
         for (uint32_t i = 0; i < count; i++)
             names[i] = lamps[i].name;
-        const char *near = diagnostics_nearest(options->lamp, names, count);
-        return command_fail(EXIT_CALL, "%s has no lamp `%s`%s%s%s", options->file, options->lamp,
-                            near ? ": `" : "", near ? near : "", near ? "`?" : "");
+        char near[COMMAND_NEAR];
+        command_near(options->lamp, names, count, near);
+        if (stage->loaded.bytecode)
+            return command_fail(EXIT_CALL, "%s is bytecode, which has no lamps: --pixels 60",
+                                options->file);
+        return command_fail(EXIT_CALL, "%s has no lamp `%s`%s", options->file, options->lamp,
+                            *near   ? near
+                            : count ? ""
+                                    : ": --pixels 60");
     }
     if (count == 1 && !options->pixels)
         stage->info = lamps;
@@ -106,6 +121,14 @@ static int make_lamp(Stage *stage, const Options *options) {
     return made ? EXIT_DONE : command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
 }
 
+/* Ends a line of standard error: " (`dusk`, `nightlight`)" */
+static int list_routines(const Program *program) {
+    for (uint16_t i = 0; i < program->routine_count; i++)
+        fprintf(stderr, "%s`%s`", i ? ", " : " (", program->routines[i].name);
+    fputs(")\n", stderr);
+    return EXIT_CALL;
+}
+
 static int choose_routine(Stage *stage, const Options *options, bool any) {
     const Program *program = stage->loaded.program;
     if (program->routine_count == 0)
@@ -115,12 +138,9 @@ static int choose_routine(Stage *stage, const Options *options, bool any) {
         stage->routine = 0;
         if (any || program->routine_count == 1)
             return EXIT_DONE;
-        fprintf(stderr, "gloam: %s has %u routines: say which with --routine:", options->file,
+        fprintf(stderr, "gloam: %s has %u routines: say which with --routine", options->file,
                 program->routine_count);
-        for (uint16_t i = 0; i < program->routine_count; i++)
-            fprintf(stderr, " %s", program->routines[i].name);
-        fputc('\n', stderr);
-        return EXIT_CALL;
+        return list_routines(program);
     }
     const char *names[LIMIT_ROUTINES];
     for (uint16_t i = 0; i < program->routine_count; i++) {
@@ -130,9 +150,25 @@ static int choose_routine(Stage *stage, const Options *options, bool any) {
             return EXIT_DONE;
         }
     }
-    const char *near = diagnostics_nearest(options->routine, names, program->routine_count);
-    return command_fail(EXIT_CALL, "%s has no routine `%s`%s%s%s", options->file, options->routine,
-                        near ? ": `" : "", near ? near : "", near ? "`?" : "");
+    char near[COMMAND_NEAR];
+    if (*command_near(options->routine, names, program->routine_count, near))
+        return command_fail(EXIT_CALL, "%s has no routine `%s`%s", options->file, options->routine,
+                            near);
+    fprintf(stderr, "gloam: %s has no routine `%s`", options->file, options->routine);
+    return list_routines(program);
+}
+
+static int no_dial(const Program *program, const char *setting, size_t length) {
+    const char *names[LIMIT_DIALS];
+    char name[80], near[COMMAND_NEAR];
+    for (uint16_t i = 0; i < program->dial_count; i++)
+        names[i] = program->dials[i].name;
+    snprintf(name, sizeof name, "%.*s", (int)(length < 79 ? length : 79), setting);
+    if (program->dial_count == 0)
+        return command_fail(EXIT_CALL, "there is no dial `%s`: the file has none", name);
+    if (*command_near(name, names, program->dial_count, near))
+        return command_fail(EXIT_CALL, "there is no dial `%s`%s", name, near);
+    return command_fail(EXIT_CALL, "there is no dial `%s`; the first is `%s`", name, names[0]);
 }
 
 static int set_dial(Stage *stage, const char *setting) {
@@ -143,10 +179,7 @@ static int set_dial(Stage *stage, const char *setting) {
         length--;
     uint16_t dial = dial_find(program, setting, length);
     if (dial == program->dial_count)
-        return command_fail(EXIT_CALL, "there is no dial `%.*s`%s%s%s", (int)length, setting,
-                            program->dial_count ? "; the first is `" : "",
-                            program->dial_count ? program->dials[0].name : "",
-                            program->dial_count ? "`" : "");
+        return no_dial(program, setting, length);
     const DialInfo *info = &program->dials[dial];
     static const char *EXAMPLES[] = {"40%", "2s", "true", "gold"};
     switch (dial_read(info, text, &stage->dials[dial])) {

@@ -55,8 +55,41 @@ static void help(FILE *out) {
           out);
 }
 
-static void version(void) {
+const Command *command_find(const char *name) {
+    for (const Command *command = COMMANDS; command->name; command++)
+        if (strcmp(command->name, name) == 0)
+            return command;
+    return NULL;
+}
+
+static int unknown(const char *name) {
+    enum { COUNT = sizeof COMMANDS / sizeof *COMMANDS - 1 };
+    const char *names[COUNT];
+    char near[COMMAND_NEAR];
+    for (int i = 0; i < COUNT; i++)
+        names[i] = COMMANDS[i].name;
+    command_near(name, names, COUNT, near);
+    if (strstr(name, ".gloam"))
+        return command_fail(EXIT_CALL, "a command comes first: gloam preview %s", name);
+    return command_fail(EXIT_CALL, "there is no command `%s`%s", name,
+                        *near ? near : ": `gloam --help` lists them");
+}
+
+/* gloam help [COMMAND] */
+static int help_asked(const char *name) {
+    const Command *command = name ? command_find(name) : NULL;
+    if (name && !command)
+        return unknown(name);
+    if (command)
+        options_help(command, stdout);
+    else
+        help(stdout);
+    return command_printed(EXIT_DONE);
+}
+
+static int version(void) {
     printf("gloam %s\nbytecode 1, kernels %s\n", gloam_version(), vm_kernels());
+    return command_printed(EXIT_DONE);
 }
 
 int main(int count, char **arguments) {
@@ -66,22 +99,18 @@ int main(int count, char **arguments) {
         return EXIT_CALL;
     }
     const char *name = arguments[1];
-    if (strcmp(name, "--help") == 0 || strcmp(name, "-h") == 0 || strcmp(name, "help") == 0) {
-        help(stdout);
-        return EXIT_DONE;
-    }
-    if (strcmp(name, "--version") == 0) {
-        version();
-        return EXIT_DONE;
-    }
-    for (const Command *command = COMMANDS; command->name; command++) {
-        if (strcmp(command->name, name) != 0)
-            continue;
-        Options options;
-        int status = options_read(command, count - 1, arguments + 1, &options);
-        if (status != EXIT_DONE)
-            return status < 0 ? EXIT_DONE : status;
-        return command->run(&options);
-    }
-    return command_fail(EXIT_CALL, "there is no command `%s`: `gloam --help` lists them", name);
+    if (strcmp(name, "--help") == 0 || strcmp(name, "-h") == 0)
+        return help_asked(NULL);
+    if (strcmp(name, "help") == 0)
+        return help_asked(arguments[2]);
+    if (strcmp(name, "--version") == 0)
+        return version();
+    const Command *command = command_find(name);
+    if (!command)
+        return unknown(name);
+    Options options;
+    int status = options_read(command, count - 1, arguments + 1, &options);
+    if (status < 0)
+        return command_printed(EXIT_DONE);
+    return status == EXIT_DONE ? command->run(&options) : status;
 }

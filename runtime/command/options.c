@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "lang/diagnostics.h"
 #include "runtime/core/limits.h"
 
 typedef struct OptionText {
@@ -14,7 +15,7 @@ typedef struct OptionText {
 } OptionText;
 
 static const OptionText TEXTS[] = {
-    {OPTION_ROUTINE, "routine", "NAME", "which routine (default: the only one)"},
+    {OPTION_ROUTINE, "routine", "NAME", "which routine, where the file has several"},
     {OPTION_LAMP, "lamp", "NAME", "the lamp of the file to show it on"},
     {OPTION_PIXELS, "pixels", "N", "so many pixels in a ring (default: the only lamp, else 16)"},
     {OPTION_FPS, "fps", "N", "frames a second (default: 60)"},
@@ -53,6 +54,15 @@ int command_fail(int status, const char *format, ...) {
     va_end(arguments);
     fputc('\n', stderr);
     return status;
+}
+
+const char *command_near(const char *name, const char *const *names, size_t count,
+                         char out[COMMAND_NEAR]) {
+    const char *near = diagnostics_nearest(name, names, count);
+    out[0] = '\0';
+    if (near)
+        snprintf(out, COMMAND_NEAR, ": `%s`?", near);
+    return out;
 }
 
 void options_help(const Command *command, FILE *out) {
@@ -113,12 +123,33 @@ bool options_duration(const char *text, int64_t *microseconds) {
     return true;
 }
 
+/* -1.5 and the suffix, which may be left out; nothing else that strtod would take. */
 static bool number(const char *text, const char *suffix, double *value) {
+    size_t digits = strspn(text + (*text == '-'), "0123456789.");
+    const char *rest = text + (*text == '-') + digits;
     char *end;
     *value = strtod(text, &end);
-    if (end != text && *suffix && strcmp(end, suffix) == 0)
-        end += strlen(suffix);
-    return end != text && !*end && isfinite(*value);
+    return digits > 0 && end == rest && (!*rest || strcmp(rest, suffix) == 0) && isfinite(*value);
+}
+
+static bool whole(const char *text, double from, double to, double *value) {
+    return number(text, "", value) && *value >= from && *value <= to && *value == floor(*value);
+}
+
+/* 800x600, within what a picture may have. */
+static bool size(const char *text, Options *options) {
+    char width[8];
+    size_t digits = strcspn(text, "x");
+    double across, down;
+    if (digits >= sizeof width || !text[digits])
+        return false;
+    memcpy(width, text, digits);
+    width[digits] = '\0';
+    if (!whole(width, 240, 8192, &across) || !whole(text + digits + 1, 160, 8192, &down))
+        return false;
+    options->width = (uint32_t)across;
+    options->height = (uint32_t)down;
+    return true;
 }
 
 static int wants(const OptionText *option, const char *given, const char *example) {
@@ -167,11 +198,9 @@ static int take_word(const OptionText *option, const char *given, Options *optio
 
 static int take_number(const OptionText *option, const char *given, Options *options) {
     double value;
-    char rest;
     switch (option->id) {
     case OPTION_PIXELS:
-        if (!number(given, "", &value) || value < 1 || value > LIMIT_PIXELS ||
-            value != floor(value))
+        if (!whole(given, 1, LIMIT_PIXELS, &value))
             return command_fail(EXIT_CALL, "--pixels takes a whole number from 1 to %d, not `%s`",
                                 LIMIT_PIXELS, given);
         options->pixels = (uint32_t)value;
@@ -183,8 +212,11 @@ static int take_number(const OptionText *option, const char *given, Options *opt
         options->fps = value;
         return EXIT_DONE;
     case OPTION_SPEED:
-        if (!number(given, "x", &value) || value < -1e6 || value > 1e6)
+        if (!number(given, "x", &value))
             return wants(option, given, "60x");
+        if (fabs(value) > 1e6 || (value != 0 && fabs(value) < 1e-6))
+            return command_fail(EXIT_CALL, "--speed goes from 0.000001x to 1000000x, not `%s`",
+                                given);
         options->speed = value;
         return EXIT_DONE;
     case OPTION_START:
@@ -194,9 +226,7 @@ static int take_number(const OptionText *option, const char *given, Options *opt
                    ? EXIT_DONE
                    : wants(option, given, "30s");
     case OPTION_SIZE:
-        if (sscanf(given, "%ux%u%c", &options->width, &options->height, &rest) != 2 ||
-            options->width < 240 || options->height < 160 || options->width > 8192 ||
-            options->height > 8192)
+        if (!size(given, options))
             return command_fail(EXIT_CALL, "--size takes 240x160 to 8192x8192, not `%s`", given);
         return EXIT_DONE;
     default:
@@ -222,6 +252,55 @@ static int take(const OptionText *option, const char *given, Options *options) {
     }
 }
 
+/* The names of what a command takes that begin so; of all where `begin` is "". */
+static size_t names_of(const Command *command, const char *begin, const char **names) {
+    size_t count = 0;
+    for (const OptionId *id = command->takes; *id; id++)
+        if (strncmp(text_of(*id)->name, begin, strlen(begin)) == 0)
+            names[count++] = text_of(*id)->name;
+    return count;
+}
+
+/* A command that has what this one has not, or NULL. */
+static const char *taken_by(const char *name) {
+    for (const Command *command = COMMANDS; command->name; command++)
+        for (const OptionId *id = command->takes; *id; id++)
+            if (strcmp(text_of(*id)->name, name) == 0)
+                return command->name;
+    return NULL;
+}
+
+static int unknown_long(const Command *command, const char *given) {
+    char name[64];
+    const char *names[TEXT_COUNT];
+    snprintf(name, sizeof name, "%.*s", (int)strcspn(given, "="), given);
+    size_t begun = names_of(command, name, names);
+    if (begun > 1)
+        return command_fail(EXIT_CALL, "`--%s` may be `--%s` or `--%s`: write it out", name,
+                            names[0], names[1]);
+    size_t count = names_of(command, "", names);
+    const char *near = diagnostics_nearest(name, names, count), *other = taken_by(name);
+    if (other)
+        return command_fail(EXIT_CALL, "`gloam %s` has no option `--%s`; `gloam %s` has",
+                            command->name, name, other);
+    if (near)
+        return command_fail(EXIT_CALL, "`gloam %s` has no option `--%s`: `--%s`?", command->name,
+                            name, near);
+    return command_fail(EXIT_CALL, "`gloam %s` has no option `--%s`: `gloam %s --help`",
+                        command->name, name, command->name);
+}
+
+/* `word` is where getopt_long stopped, optopt what it stopped at: 0 for an unknown name. */
+static int unknown(const Command *command, const char *word) {
+    const OptionText *text = text_of((OptionId)optopt);
+    if (text)
+        return command_fail(EXIT_CALL, "`--%s` takes no value", text->name);
+    if (optopt == 0)
+        return unknown_long(command, word + 2);
+    return command_fail(EXIT_CALL, "`gloam %s` has no option `-%c`: `gloam %s --help`",
+                        command->name, optopt, command->name);
+}
+
 int options_read(const Command *command, int count, char **arguments, Options *options) {
     struct option known[TEXT_COUNT + 1] = {{0}};
     int used = 0;
@@ -234,10 +313,10 @@ int options_read(const Command *command, int count, char **arguments, Options *o
     optind = 0;
     opterr = 0;
     int id;
-    while ((id = getopt_long(count, arguments, ":o:", known, NULL)) != -1) {
+    while ((id = getopt_long(count, arguments, ":ho:", known, NULL)) != -1) {
         if (id == 'o')
             id = OPTION_OUTPUT;
-        if (id == OPTION_HELP) {
+        if (id == OPTION_HELP || id == 'h') {
             options_help(command, stdout);
             return -1;
         }
@@ -245,8 +324,7 @@ int options_read(const Command *command, int count, char **arguments, Options *o
             return command_fail(EXIT_CALL, "`%s` needs a value: `gloam %s --help`",
                                 arguments[optind - 1], command->name);
         if (id == '?')
-            return command_fail(EXIT_CALL, "`gloam %s` has no option `%s`: `gloam %s --help`",
-                                command->name, arguments[optind - 1], command->name);
+            return unknown(command, arguments[optind - 1]);
         int status = take(text_of((OptionId)id), optarg, options);
         if (status != EXIT_DONE)
             return status;

@@ -35,8 +35,13 @@ int command_open(Output *output, const char *path) {
         return command_fail(EXIT_MACHINE, "%s: is a folder; name a file in it", path);
     /* A device or a pipe is written as it is. */
     bool plain = stat(path, &about) != 0 || S_ISREG(about.st_mode);
+    /* Through links: what they lead to is written anew, they stay. */
+    output->path = realpath(path, NULL);
+    bool exists = output->path != NULL;
+    if (!exists)
+        output->path = strdup(path);
+    path = output->path ? output->path : path;
     size_t length = strlen(path);
-    output->path = strdup(path);
     output->temporary = malloc(length + 8);
     if (!output->path || !output->temporary) {
         free(output->path);
@@ -49,7 +54,9 @@ int command_open(Output *output, const char *path) {
     if (plain && descriptor >= 0) {
         mode_t mask = umask(0);
         umask(mask);
-        (void)fchmod(descriptor, 0666 & ~mask);
+        if (exists) /* as it was, for whom it was */
+            (void)!fchown(descriptor, about.st_uid, about.st_gid);
+        (void)fchmod(descriptor, exists ? about.st_mode & 07777 : 0666 & ~mask);
         output->stream = fdopen(descriptor, "wb");
     } else {
         output->temporary[0] = '\0';
@@ -59,19 +66,23 @@ int command_open(Output *output, const char *path) {
         guard(output->temporary);
     if (output->stream)
         return EXIT_DONE;
-    int error = errno;
+    int status = command_fail(EXIT_MACHINE, "%s: %s; name a place where you may write", path,
+                              strerror(errno));
     free(output->path);
     free(output->temporary);
-    return command_fail(EXIT_MACHINE, "%s: %s; name a place where you may write", path,
-                        strerror(error));
+    return status;
+}
+
+int command_printed(int status) {
+    if (ferror(stdout) == 0 && fflush(stdout) == 0)
+        return status;
+    return command_fail(EXIT_MACHINE, "standard output: %s", strerror(errno));
 }
 
 int command_close(Output *output, bool keep, int status) {
+    if (!output->path)
+        return command_printed(status);
     bool failed = ferror(output->stream) != 0;
-    if (!output->path) {
-        failed |= fflush(stdout) != 0;
-        return failed ? command_fail(EXIT_MACHINE, "standard output: %s", strerror(errno)) : status;
-    }
     failed |= fclose(output->stream) != 0;
     int error = errno;
     if (output->temporary[0]) {

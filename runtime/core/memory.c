@@ -1,48 +1,52 @@
 #include "runtime/core/memory.h"
 
+#include <stdatomic.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
-static unsigned long fail_at;
-static unsigned long made;
-static unsigned long live;
+/* Counters for tests. Objects of several threads may share them, hence atomic; nothing hangs on
+ * their order. */
+static atomic_ulong fail_at, made, live;
 
-static int refused(void) {
-    made++;
-    if (fail_at == 0)
-        return 0;
-    if (fail_at > 1) {
-        fail_at--;
-        return 0;
-    }
-    return 1;
+static void count(atomic_ulong *counter) {
+    atomic_fetch_add_explicit(counter, 1, memory_order_relaxed);
 }
 
-void *memory_allocate(size_t count, size_t size) {
+static int refused(void) {
+    count(&made);
+    unsigned long left = atomic_load_explicit(&fail_at, memory_order_relaxed);
+    while (left > 1)
+        if (atomic_compare_exchange_weak_explicit(&fail_at, &left, left - 1, memory_order_relaxed,
+                                                  memory_order_relaxed))
+            return 0;
+    return left == 1;
+}
+
+void *memory_allocate(size_t number, size_t size) {
     if (refused())
         return NULL;
-    void *block = calloc(count ? count : 1, size ? size : 1);
+    void *block = calloc(number ? number : 1, size ? size : 1);
     if (block)
-        live++;
+        count(&live);
     return block;
 }
 
-void *memory_resize(void *block, size_t count, size_t size) {
-    if (size && count > SIZE_MAX / size)
+void *memory_resize(void *block, size_t number, size_t size) {
+    if (size && number > SIZE_MAX / size)
         return NULL;
     if (refused())
         return NULL;
-    size_t length = count * size;
+    size_t length = number * size;
     void *moved = realloc(block, length > 0 ? length : 1);
     if (moved && !block)
-        live++;
+        count(&live);
     return moved;
 }
 
 void memory_release(void *block) {
     if (block)
-        live--;
+        atomic_fetch_sub_explicit(&live, 1, memory_order_relaxed);
     free(block);
 }
 
@@ -54,13 +58,13 @@ char *memory_copy_text(const char *text, size_t length) {
 }
 
 void memory_fail_at(unsigned long n) {
-    fail_at = n;
+    atomic_store(&fail_at, n);
 }
 
 unsigned long memory_live(void) {
-    return live;
+    return atomic_load(&live);
 }
 
 unsigned long memory_count(void) {
-    return made;
+    return atomic_load(&made);
 }

@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "runtime/core/memory.h"
+#include "runtime/core/colour.h"
 #include "runtime/core/number.h"
 #include "runtime/library/lamp.h"
 #include "runtime/library/reader.h"
@@ -23,6 +24,8 @@ uint16_t dial_find(const Program *program, const char *name, size_t length) {
 
 DialValue dial_held(const DialInfo *dial, DialValue value) {
     value.number = number_finite(value.number);
+    value.colour = (Colour){light_finite(value.colour.r), light_finite(value.colour.g),
+                            light_finite(value.colour.b)};
     if (dial->type == DIAL_TRUTH)
         value.number = value.number != 0.0;
     if (dial->type == DIAL_DURATION)

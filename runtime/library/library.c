@@ -7,6 +7,7 @@
 #include "runtime/core/bytecode.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
+#include "runtime/core/number.h"
 #include "runtime/library/advice.h"
 #include "runtime/library/lamp.h"
 #include "runtime/library/reader.h"
@@ -71,6 +72,7 @@ static gloam_program *from_compilation(Compilation *compilation) {
 }
 
 gloam_program *gloam_compile_file(const char *path) {
+    path = path ? path : "";
     DiskReader disk;
     disk_reader_start(&disk);
     gloam_program *made = from_compilation(lang_compile(&disk.reader, path));
@@ -79,7 +81,8 @@ gloam_program *gloam_compile_file(const char *path) {
 }
 
 gloam_program *gloam_compile_text(const char *name, const char *text, size_t length) {
-    TextReader one = {text, length};
+    name = name ? name : "text";
+    TextReader one = {text ? text : "", text ? length : 0};
     LangReader reader = {text_reader_read, &one};
     return from_compilation(lang_compile(&reader, name));
 }
@@ -89,7 +92,8 @@ gloam_program *gloam_load(const char *name, const void *bytes, size_t length) {
     if (!made)
         return NULL;
     char why[200];
-    made->bytecode = bytecode_read(bytes, length, why, sizeof why);
+    name = name ? name : "bytecode";
+    made->bytecode = bytecode_read(bytes ? bytes : "", bytes ? length : 0, why, sizeof why);
     made->program = made->bytecode;
     if (made->program)
         return made;
@@ -149,7 +153,7 @@ size_t gloam_dial_count(const gloam_program *program) {
 }
 
 int gloam_dial_at(const gloam_program *program, size_t index, gloam_dial *dial) {
-    if (index >= gloam_dial_count(program))
+    if (!dial || index >= gloam_dial_count(program))
         return 0;
     const DialInfo *info = &program->program->dials[index];
     *dial = (gloam_dial){.name = info->name,
@@ -270,6 +274,8 @@ gloam_routine *gloam_open(const gloam_program *program, const char *name, const 
     else if (!info)
         trouble = name ? "the program has no routine of that name"
                        : "the program has several routines, or none: name one";
+    else if (!lamp)
+        trouble = "no lamp was given";
     else
         trouble = make_lamp(program, lamp, &routine->lamp);
     if (!trouble) {
@@ -302,7 +308,7 @@ uint32_t gloam_pixels(const gloam_routine *routine) {
 }
 
 int gloam_set(gloam_routine *routine, const char *dial, const double *value) {
-    if (!routine)
+    if (!routine || !dial || !value)
         return 0;
     uint16_t index = dial_find(routine->program, dial, strlen(dial));
     if (index == routine->program->dial_count)
@@ -320,14 +326,14 @@ int gloam_set(gloam_routine *routine, const char *dial, const double *value) {
 
 void gloam_render(gloam_routine *routine, int64_t microseconds, const gloam_moment *moment,
                   float *light) {
-    if (!routine)
+    if (!routine || !light)
         return;
-    Moment inputs = {{[INPUT_T] = (double)microseconds}};
+    Moment inputs = {{[INPUT_T] = number_microseconds((double)microseconds)}};
     if (moment) {
-        inputs.input[INPUT_HOUR] = moment->hour;
-        inputs.input[INPUT_MOONLIT] = moment->moonlit;
-        inputs.input[INPUT_MOONAGE] = moment->moonage;
-        inputs.input[INPUT_SUNHEIGHT] = moment->sun_height;
+        inputs.input[INPUT_HOUR] = number_finite(moment->hour);
+        inputs.input[INPUT_MOONLIT] = number_finite(moment->moonlit);
+        inputs.input[INPUT_MOONAGE] = number_finite(moment->moonage);
+        inputs.input[INPUT_SUNHEIGHT] = number_finite(moment->sun_height);
     }
     vm_render(routine->machine, &inputs, light);
 }

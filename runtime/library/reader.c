@@ -94,6 +94,27 @@ ReadStatus disk_read_file(const char *path, size_t limit, char **bytes, size_t *
     return status;
 }
 
+void disk_read_input(DiskReader *disk, size_t limit) {
+    disk->input_read = true;
+    disk->input_reason = "cannot be read";
+    disk->input_status =
+        read_all(STDIN_FILENO, limit, &disk->input, &disk->input_length, &disk->input_reason);
+}
+
+/* The main file; standard input may have been read already. */
+static ReadStatus read_main(DiskReader *disk, const char *path, char **text, size_t *length,
+                            const char **reason) {
+    if (!disk->input_read || strcmp(path, "-") != 0)
+        return disk_read_file(path, LIMIT_SOURCE_BYTES, text, length, reason);
+    *reason = disk->input_reason;
+    if (disk->input_status == READ_FINE && disk->input_length > LIMIT_SOURCE_BYTES)
+        return READ_TOO_LARGE;
+    *text = disk->input;
+    *length = disk->input_length;
+    disk->input = NULL;
+    return disk->input_status;
+}
+
 static char *join(const char *first, size_t first_length, const char *second) {
     size_t second_length = strlen(second);
     char *joined = memory_allocate(first_length + second_length + 1, 1);
@@ -151,7 +172,7 @@ static ReadStatus disk_read(void *context, const char *path, const char *from, c
     if (!from) {
         status = start_at(disk, path, identity, reason);
         if (status == READ_FINE)
-            status = disk_read_file(path, LIMIT_SOURCE_BYTES, text, length, reason);
+            status = read_main(disk, path, text, length, reason);
     } else {
         status = resolve(disk, path, from, real, identity, reason);
         if (status == READ_FINE)
@@ -172,6 +193,7 @@ void disk_reader_start(DiskReader *disk) {
 void disk_reader_end(DiskReader *disk) {
     memory_release(disk->root);
     memory_release(disk->prefix);
+    memory_release(disk->input);
     *disk = (DiskReader){0};
 }
 

@@ -11,10 +11,19 @@ typedef struct DiskReader {
     LangReader reader;
     char *root;   /* real path of the folder */
     char *prefix; /* that folder as the user wrote it, with a slash, or "" */
+    char *input;  /* what was read from standard input, or NULL */
+    size_t input_length;
+    ReadStatus input_status;
+    const char *input_reason;
+    bool input_read;
 } DiskReader;
 
 void disk_reader_start(DiskReader *disk);
 void disk_reader_end(DiskReader *disk);
+
+/* Reads standard input, at most `limit` bytes, into disk->input, ahead of the compiler, which will
+ * then be given it as the file "-". */
+void disk_read_input(DiskReader *disk, size_t limit);
 
 /* Reads a whole regular file, at most `limit` bytes (memory_allocate'd, a NUL behind). */
 ReadStatus disk_read_file(const char *path, size_t limit, char **bytes, size_t *length,

@@ -79,7 +79,7 @@ gives 0 '' check -- one.gloam
 verdict $? "- to be standard input: $(cat out)"
 
 # ---- which routine, which lamp ----
-gives 2 'swell still' dump --lamp left two.gloam
+gives 2 '`swell`, `still`' dump --lamp left two.gloam
 gives 2 '`still`?' dump --routine stil --lamp left two.gloam
 gives 2 '2 lamps' dump --routine still two.gloam
 gives 2 '`right`?' dump --routine still --lamp rihgt two.gloam
