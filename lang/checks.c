@@ -19,13 +19,13 @@ void checks_error(const Checks *checks, const char *code, Span span, const char 
 
 static void report_no_duration(Diagnostics *sink, const Node *expression, const char *word,
                                Type type) {
+    char hint[100] = "";
     if (expression->kind == NODE_NUMBER)
-        diagnostics_report(sink, SEVERITY_ERROR, "needs-duration", expression->span, SPAN_NONE,
-                           NULL, "`%s` needs a duration, this is a number: `%.15gs` or `%.15gmin`?",
-                           word, expression->number, expression->number);
-    else
-        diagnostics_report(sink, SEVERITY_ERROR, "needs-duration", expression->span, SPAN_NONE,
-                           NULL, "`%s` needs a duration, this is %s", word, type_name(type));
+        snprintf(hint, sizeof hint, "`%.15gs` or `%.15gmin`?", expression->number,
+                 expression->number);
+    diagnostics_report(sink, SEVERITY_ERROR, "needs-duration", expression->span, SPAN_NONE,
+                       *hint ? hint : NULL, "`%s` needs a duration, this is %s", word,
+                       type_name(type));
 }
 
 bool checks_duration(ExpandProgram *program, Module *module, const Node *expression,

@@ -1,6 +1,8 @@
 /* Colours by their numbers: CSS Color 4 meanings, commas between the arguments (rules C2, C3). */
 #include "lang/expand_private.h"
 
+#include <math.h>
+
 #include "runtime/core/colour.h"
 
 Typed expand_rgb(const Context *in, double r, double g, double b) {
@@ -137,6 +139,23 @@ static bool take_channel(const Context *in, const Node *call, const Node *argume
     return typed->type == TYPE_ANGLE || !out_of_range(in, argument, channel, typed->value, rgb);
 }
 
+/* rgb(1.0, 0.5, 0): each number is in range, and the light is next to none. */
+static void hint_small(const Context *in, const Node *call) {
+    const char *hint = "`rgb(";
+    bool fraction = false;
+    for (const Node *argument = call->b; argument; argument = argument->next) {
+        const Node *bare = expand_bare(argument);
+        if (bare->kind != NODE_NUMBER || bare->number > 1.0)
+            return;
+        fraction = fraction || bare->number != floor(bare->number);
+        hint = expand_print(in, "%s%.15g%%%s", hint, bare->number * 100.0,
+                            argument->next ? ", " : ")`");
+    }
+    if (fraction)
+        expand_warn(in, SEVERITY_WARNING, "rgb-nearly-black", call, hint,
+                    "`rgb` counts to 255: this is nearly black");
+}
+
 Typed expand_colour_call(const Context *in, const Node *call, FunctionId function,
                          Typed *arguments) {
     Typed like = NOTHING;
@@ -148,6 +167,8 @@ Typed expand_colour_call(const Context *in, const Node *call, FunctionId functio
     }
     if (!fine)
         return NOTHING;
+    if (function == FUNCTION_RGB)
+        hint_small(in, call);
     Operation operation = OP_COLOUR_RGB;
     switch (function) {
     case FUNCTION_HSL:

@@ -1,5 +1,6 @@
 /* What is legal, but hardly what was meant: silence would be worse than a warning. */
 #include "lang/expand_private.h"
+#include "lang/syntax.h"
 
 #include <math.h>
 #include <string.h>
@@ -86,6 +87,21 @@ static void hint_steps(const Context *in, const Node *ramp, const Typed *stops, 
                 "these steps never show `%s`", expand_source(in, last->a));
 }
 
+/* lasts 30min, over 40min */
+void hint_outlasts(const Context *in, const Node *driver, Value length) {
+    double takes, lasts;
+    char spelt[2][64];
+    if (driver->word != DRIVER_OVER || !in->lasts ||
+        !graph_constant_number(in->expander->graph, length, &takes) ||
+        !graph_constant_number(in->expander->graph, in->lasts, &lasts) || takes <= lasts)
+        return;
+    literal_spell_duration(takes, spelt[0], sizeof spelt[0]);
+    literal_spell_duration(lasts, spelt[1], sizeof spelt[1]);
+    expand_warn(in, SEVERITY_WARNING, "ramp-outlasts", driver, "`throughout`, or a longer `lasts`",
+                "this takes %s and the routine lasts %s: its end is never seen", spelt[0],
+                spelt[1]);
+}
+
 void hint_ramp(const Context *in, const Node *ramp, const Typed *stops, uint32_t count) {
     hint_jump(in, ramp, stops, count);
     hint_along_progress(in, ramp, count);
@@ -109,6 +125,35 @@ static void hint_pixel(const Context *in, const Node *node) {
         return;
     expand_warn(in, SEVERITY_NOTE, "pixel-from-zero", node, NULL,
                 "`pixel` counts from 0: the first pixel is 0, the last `pixels - 1`");
+}
+
+/* pos > 50, pixel == -1: a name of the moment against a number that it never reaches. */
+static bool beyond_reach(const Context *in, const Node *name, Typed typed, const Node *other,
+                         Typed limit) {
+    double from, to, number;
+    name = expand_bare(name);
+    if (name->kind != NODE_NAME || expand_meaning(in, name, false).kind != MEANING_MOMENT ||
+        !graph_constant_number(in->expander->graph, limit.value, &number))
+        return false;
+    graph_range(in->expander->graph, typed.value, &from, &to);
+    if (number >= from && number <= to)
+        return false;
+    const char *text = expand_source(in, other);
+    if (expand_is_moment(in, name, "pixel"))
+        expand_warn(in, SEVERITY_WARNING, "beyond-reach", other, "the last one is `pixels - 1`",
+                    "`pixel` counts from 0 and is never `%s`", text);
+    else
+        expand_warn(in, SEVERITY_WARNING, "beyond-reach", other,
+                    to == 1.0 && number > 1.0 && number <= 100.0
+                        ? expand_print(in, "`%.15g%%`?", number)
+                        : NULL,
+                    "`%s` goes from %.15g to %.15g and is never `%s`", name->text, from, to, text);
+    return true;
+}
+
+void hint_reach(const Context *in, const Node *node, Typed a, Typed b) {
+    if (a.type == TYPE_NUMBER && b.type == TYPE_NUMBER && !beyond_reach(in, node->a, a, node->b, b))
+        beyond_reach(in, node->b, b, node->a, a);
 }
 
 void hint_equal(const Context *in, const Node *node, Typed a, Typed b) {

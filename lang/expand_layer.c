@@ -159,6 +159,10 @@ static const char *light_hint(const Context *in, const Node *node, Type type) {
     case TYPE_NUMBER:
         if (bare->kind == NODE_NUMBER && bare->number <= 1.0)
             return expand_print(in, "`white * %.15g%%`", bare->number * 100.0);
+        if (bare->kind == NODE_NUMBER && bare->number <= 100.0)
+            return expand_print(in, "`white * %.15g%%`", bare->number);
+        if (bare->kind == NODE_NUMBER && bare->number >= 1000.0 && bare->number <= 25000.0)
+            return expand_print(in, "`%.15gK`", bare->number);
         return expand_print(in, "`white * %s`", text);
     case TYPE_TRUTH:
         return expand_print(in, "`paint white where %s`", expand_source(in, bare));

@@ -172,6 +172,12 @@ void expand_unknown(const Context *in, const Node *name, const char *what, bool 
                           "`%s` is no function: it takes no arguments", name->text);
         return;
     }
+    size_t digits = strspn(name->text, "0123456789abcdefABCDEF");
+    if (!call && digits == strlen(name->text) && (digits == 3 || digits == 6)) {
+        expand_error_here(in, "unknown-name", name, expand_print(in, "`#%s`?", name->text),
+                          "no %s named `%s`", what, name->text);
+        return;
+    }
     expand_error_here(in, "unknown-name", name, nearest_hint(in, name->text, call),
                       "no %s named `%s`", what, name->text);
 }

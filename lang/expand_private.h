@@ -235,6 +235,8 @@ bool expand_easing(const Context *in, const Node *node, uint16_t *easing);
 /* -------- lang/expand_hint.c: legal, but likely not meant -------- */
 
 void hint_ramp(const Context *in, const Node *ramp, const Typed *stops, uint32_t count);
+void hint_reach(const Context *in, const Node *node, Typed a, Typed b);
+void hint_outlasts(const Context *in, const Node *driver, Value length);
 void hint_equal(const Context *in, const Node *node, Typed a, Typed b);
 void hint_delay(const Context *in, const Node *delay);
 void hint_level(const Context *in, const Node *node, Value light);

@@ -119,6 +119,7 @@ static bool take_driver(const Context *in, const Node *ramp, Way *way) {
         length = expand_operation(in, OP_MICROSECONDS, length, 0, 0);
     }
     if (length) {
+        hint_outlasts(in, driver, length);
         bool once = driver->word == DRIVER_OVER || driver->word == DRIVER_THROUGHOUT;
         way->place = expand_operation(in, once ? OP_OVER : OP_PHASE, in->clock, length, 0);
         way->length = half(in, ramp, length);

@@ -114,6 +114,11 @@ static const char *sum_hint(const Context *in, const Node *node, Type a, Type b)
     const Node *bare = expand_bare(b == TYPE_NUMBER ? node->b : node->a);
     Type other = b == TYPE_NUMBER ? a : b;
     if (a == TYPE_COLOUR || b == TYPE_COLOUR) {
+        bool less = node->word == BINARY_SUBTRACT && b == TYPE_NUMBER && is_literal(bare) &&
+                    bare->number > 0.0 && bare->number < 1.0;
+        if (less)
+            return expand_print(in, "`%s * %.15g%%`", expand_operand(in, node->a),
+                                (1.0 - bare->number) * 100.0);
         if ((a == TYPE_NUMBER || b == TYPE_NUMBER) && other == TYPE_COLOUR)
             return expand_print(in, "`white * %s` is a light, too", expand_operand(in, bare));
         return NULL;
@@ -335,6 +340,7 @@ static Typed expand_equal(const Context *in, const Node *node) {
         cannot_compare(in, node, a.type, b.type);
         return NOTHING;
     }
+    hint_reach(in, node, a, b);
     hint_equal(in, node, a, b);
     Value value = expand_operation(in, OP_EQUAL, a.value, b.value, 0);
     if (node->word == BINARY_NOT_EQUAL)
@@ -350,6 +356,7 @@ static Typed expand_order(const Context *in, const Node *node) {
         cannot_compare(in, node, a.type, b.type);
         return NOTHING;
     }
+    hint_reach(in, node, a, b);
     bool turned = node->word == BINARY_GREATER || node->word == BINARY_GREATER_EQUAL;
     bool strict = node->word == BINARY_LESS || node->word == BINARY_GREATER;
     return expand_step(in, TYPE_TRUTH,

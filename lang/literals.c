@@ -214,6 +214,9 @@ static void literal_unknown_unit(Syntax *s, const Token *token, const Piece *pie
         snprintf(hint, sizeof hint, "a number has no exponent: all its digits");
     else if (unit[0] == '_')
         snprintf(hint, sizeof hint, "a number has no `_`: digits only");
+    else if (literal_same(piece, "x") && unit[1] >= '0' && unit[1] <= '9')
+        snprintf(hint, sizeof hint, "a grid is `%.*s by %.*s`", digits, number,
+                 (int)strspn(unit + 1, "0123456789"), unit + 1);
     else
         snprintf(hint, sizeof hint, "`%.*s * %.*s` to multiply", digits, number, shown, unit);
     syntax_error(s, "unknown-unit", begin, begin + length, hint, "unknown unit `%.*s`", shown,

@@ -119,7 +119,7 @@ static const struct Group {
      2,
      {TK_USE, TK_ROUTINE, TK_LET, TK_DIAL, TK_LAMP, TK_WHEN, TK_BETWEEN, TK_ATMOMENT, TK_BYMOMENT,
       TK_UNTILCLOCK, TK_EVENT, TK_PLACE, TK_PAINT}},
-    {"a layer", 1, {TK_PAINT, TK_LET}},
+    {"a layer (`paint gold`)", 1, {TK_PAINT, TK_LET}},
     {"a driver (`over`, `every`, `for`, `along` or `throughout`)",
      2,
      {TK_OVER, TK_EVERY, TK_FOR, TK_ALONG, TK_THROUGHOUT, TK_ANDBACK, TK_ANDROUND}},
@@ -458,15 +458,64 @@ static Repair mend_name(Unexpected *u) {
     return REPAIR_RETRY;
 }
 
+static bool is_driver(int kind) {
+    return kind == TK_OVER || kind == TK_EVERY || kind == TK_FOR || kind == TK_ALONG ||
+           kind == TK_THROUGHOUT;
+}
+
 /* `black -> gold every 4s and back` */
 static Repair mend_late_back(Unexpected *u) {
-    char word[EXCERPT + 4], hint[EXCERPT + 40];
+    char word[EXCERPT + 4], driver[EXCERPT + 4] = "every 4s", hint[2 * EXCERPT + 40];
     syntax_excerpt(u->s, u->after->begin, u->after->end, word);
+    for (uint32_t at = u->s->at; at > 0 && !u->s->tokens[at].first_on_line; at--)
+        if (is_driver(u->s->tokens[at - 1].kind)) {
+            syntax_excerpt(u->s, u->s->tokens[at - 1].begin, u->before->end, driver);
+            break;
+        }
     bool back = strcmp(word, "back") == 0 || strcmp(word, "round") == 0;
     if (u->token->kind != TK_AND || !back)
         return REPAIR_NONE;
-    snprintf(hint, sizeof hint, "`and %s every 4s`", word);
+    snprintf(hint, sizeof hint, "`and %s %s`", word, driver);
     report(u, "back-after-driver", hint, "`and %s` stands before the driver", word);
+    u->s->at++;
+    return REPAIR_DROP;
+}
+
+/* `black => gold`, `black to gold` */
+static Repair mend_arrow(Unexpected *u) {
+    Token *next = &u->s->tokens[u->s->at + 1];
+    bool pointed =
+        u->token->kind == TK_EQUALS && u->after->kind == TK_GT && u->after->begin == u->token->end;
+    bool word = is_name(u->token->kind) && strcmp(u->text, "to") == 0 && !at_line_end(u);
+    if (!accepts(u, TK_ARROW) || !(pointed || word))
+        return REPAIR_NONE;
+    report(u, "arrow", "`->`", "a fade is written `->`");
+    (pointed ? next : u->token)->kind = TK_ARROW;
+    return pointed ? REPAIR_DROP : REPAIR_RETRY;
+}
+
+/* `paint = gold`, `routine dusk = {`, `pixels = 16` */
+static Repair mend_needless_equals(Unexpected *u) {
+    bool nameless = before_is(u, TK_LET) || before_is(u, TK_DIAL) || before_is(u, TK_ROUTINE) ||
+                    before_is(u, TK_LAMP) || before_is(u, TK_EVENT);
+    if (u->token->kind != TK_EQUALS || !u->before || nameless)
+        return REPAIR_NONE;
+    report(u, "needless-equals", NULL, "no `=` here: leave it out");
+    return REPAIR_DROP;
+}
+
+/* `1,5` */
+static Repair mend_decimal_comma(Unexpected *u) {
+    char hint[2 * EXCERPT], whole[EXCERPT + 4], rest[EXCERPT + 4];
+    if (u->token->kind != TK_COMMA || !before_is(u, TK_NUMBER) ||
+        u->before->end != u->token->begin || u->after->begin != u->token->end ||
+        !(u->after->kind == TK_NUMBER || u->after->kind == TK_PERCENT ||
+          u->after->kind == TK_DURATION || u->after->kind == TK_ANGLE))
+        return REPAIR_NONE;
+    snprintf(hint, sizeof hint, "`%s.%s`",
+             syntax_excerpt(u->s, u->before->begin, u->before->end, whole),
+             syntax_excerpt(u->s, u->after->begin, u->after->end, rest));
+    report(u, "decimal-comma", hint, "a number is written with a point");
     u->s->at++;
     return REPAIR_DROP;
 }
@@ -546,12 +595,88 @@ static bool tell_date(const Unexpected *u) {
     return true;
 }
 
+/* `50 %` at the end of a value */
+static bool tell_per_cent(const Unexpected *u) {
+    char number[EXCERPT + 4], hint[EXCERPT + 8];
+    if (!before_is(u, TK_REMAINDER) || u->s->at < 2 || u->s->tokens[u->s->at - 2].kind != TK_NUMBER)
+        return false;
+    const Token *value = &u->s->tokens[u->s->at - 2];
+    snprintf(hint, sizeof hint, "`%s%%`", syntax_excerpt(u->s, value->begin, value->end, number));
+    if (!u->quiet)
+        syntax_error(u->s, "per-cent-alone", value->begin, u->before->end, hint,
+                     "`%%` stands at its number without a space");
+    return true;
+}
+
+/* What somebody writes who thinks of a routine as steps. */
+static bool tell_steps(const Unexpected *u) {
+    static const struct {
+        const char *word, *hint;
+    } STEPS[] = {{"if", "`paint gold where ...`"},
+                 {"for", "what repeats: `every 4s`; what differs: `pixel` or `pos`"},
+                 {"loop", "what repeats: `paint black -> gold and back every 4s`"},
+                 {"repeat", "what repeats: `paint black -> gold and back every 4s`"},
+                 {"while", "what repeats: `paint black -> gold and back every 4s`"},
+                 {"wait", "what comes later: `delayed 5s`, or stops of a ramp `at 5s`"},
+                 {"sleep", "what comes later: `delayed 5s`, or stops of a ramp `at 5s`"}};
+    if (!accepts(u, TK_PAINT) || !accepts(u, TK_RBRACE))
+        return false;
+    for (size_t i = 0; i < sizeof STEPS / sizeof STEPS[0]; i++)
+        if (strcmp(STEPS[i].word, u->text) == 0) {
+            report(u, "no-steps", STEPS[i].hint,
+                   "a routine has no steps: it says what light there is at every moment");
+            return true;
+        }
+    if (!is_name(u->token->kind) || u->after->kind != TK_EQUALS)
+        return false;
+    char hint[EXCERPT + 60];
+    snprintf(hint, sizeof hint, "`let %s = ...` to name something, `paint ...` for a light",
+             u->text);
+    report(u, "no-steps", hint, "nothing is set here: a routine is a list of layers");
+    return true;
+}
+
+/* `(black -> gold every 4s) * 40%` without its parentheses */
+static bool tell_open_ramp(const Unexpected *u) {
+    bool sign = u->token->kind == TK_STAR || u->token->kind == TK_SLASH;
+    if (!sign || accepts(u, u->token->kind) || !accepts(u, TK_PAINT) || accepts(u, TK_NUMBER))
+        return false;
+    report(u, "open-ramp", "`(black -> gold every 4s) * 40%`, with all of the ramp",
+           "to calculate with a ramp, put it in parentheses");
+    return true;
+}
+
+/* `paint "gold"`, `use palette.gloam` */
+static bool tell_quotes(const Unexpected *u) {
+    char text[EXCERPT + 4], hint[EXCERPT + 12];
+    if (u->token->kind == TK_STRING && accepts(u, TK_NUMBER) && accepts(u, TK_NAME) &&
+        u->token->end > u->token->begin + 2) {
+        syntax_excerpt(u->s, u->token->begin + 1, u->token->end - 1, text);
+        snprintf(hint, sizeof hint, "`%s`", text);
+        report(u, "needless-quotes", hint, "a value has no quotes");
+        return true;
+    }
+    if (!before_is(u, TK_USE) || !is_value(u->token->kind) || at_line_end(u))
+        return false;
+    uint32_t end = u->token->end;
+    for (uint32_t at = u->s->at + 1; at < u->s->token_count; at++) {
+        if (u->s->tokens[at].kind == 0 || u->s->tokens[at].begin != end)
+            break;
+        end = u->s->tokens[at].end;
+    }
+    snprintf(hint, sizeof hint, "`use \"%s\"`", syntax_excerpt(u->s, u->token->begin, end, text));
+    report(u, "missing-quotes", hint, "the name of a file stands in quotes");
+    return true;
+}
+
 Repair unexpected_token(Syntax *s, const void *grammar, bool quiet, int *insert) {
     static Repair (*const MENDS[])(Unexpected *) = {
-        mend_braces, mend_durations, mend_equals,   mend_list,  mend_calendar, mend_time,
-        mend_name,   mend_late_back, mend_spelling, mend_comma, mend_play};
-    static bool (*const TELLS[])(const Unexpected *) = {tell_heading, tell_mixed, tell_driver,
-                                                        tell_date};
+        mend_braces,          mend_durations, mend_arrow,    mend_decimal_comma, mend_equals,
+        mend_needless_equals, mend_list,      mend_calendar, mend_time,          mend_name,
+        mend_late_back,       mend_spelling,  mend_comma,    mend_play};
+    static bool (*const TELLS[])(const Unexpected *) = {tell_heading,   tell_mixed,    tell_driver,
+                                                        tell_date,      tell_per_cent, tell_steps,
+                                                        tell_open_ramp, tell_quotes};
     Unexpected u = {.s = s,
                     .grammar = grammar,
                     .quiet = quiet,

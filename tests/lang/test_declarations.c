@@ -168,7 +168,7 @@ static void test_routine_mistakes(void **state) {
            "error then-circle");
     /* the words of mistake 3 of the language's list */
     expect_message("routine a lasts 30 { paint red }", "needs-duration",
-                   "`lasts` needs a duration, this is a number: `30s` or `30min`?", NULL);
+                   "`lasts` needs a duration, this is a number", "`30s` or `30min`?");
     expect_message("routine one lasts 1s then two { paint red }\n"
                    "routine two lasts 1s then one { paint red }",
                    "then-circle", "what comes after `one` returns to it: `one` -> `two` -> `one`",

@@ -82,6 +82,11 @@ static void beginners(void **state) {
          "this ramp goes from a colour to a number; `*` binds first",
          "`2700K * (0 -> 1 over 30min)`, or `black -> 2700K over 30min`"},
         {"paint 0.5", "paint-needs-colour", "0.5", NULL, "`paint` needs a colour", "`white * 50%`"},
+        {"paint 50", "paint-needs-colour", "50", NULL, "`paint` needs a colour", "`white * 50%`"},
+        {"paint 2700", "paint-needs-colour", "2700", NULL, "`paint` needs a colour", "`2700K`"},
+        {"paint gold - 20%", "cannot-subtract", "gold", "20%",
+         "cannot subtract a number (`20%`) from a colour (`gold`)", "`gold * 80%`"},
+        {"paint ff8800", "unknown-name", "ff8800", NULL, "no value named `ff8800`", "`#ff8800`?"},
         {"paint transparent", "transparency", "transparent", NULL, "light has no transparency",
          "`#ff8800` and `where 50%`"},
         {"dial warmth = 40% from 0% to 100%\nroutine a { paint rgb(warmth, 0, 0) }", "rgb-of-one",
@@ -366,6 +371,17 @@ static void guesses(void **state) {
          "`draw` of what never changes is always the same", "`draw(tick(2s), ...)`"},
         {"paint gold * random(t / 1s)", "chance-every-frame", "random(t / 1s)", NULL,
          "a new number every frame: its look depends on the frame rate", "`random(tick(2s))`?"},
+        {"paint rgb(1.0, 0.5, 0)", "rgb-nearly-black", "rgb(1.0, 0.5, 0)", NULL,
+         "`rgb` counts to 255: this is nearly black", "`rgb(100%, 50%, 0%)`"},
+        {"paint gold where pixel == -1", "beyond-reach", "-1", NULL,
+         "`pixel` counts from 0 and is never `-1`", "the last one is `pixels - 1`"},
+        {"paint gold where pos > 50", "beyond-reach", "50", NULL,
+         "`pos` goes from 0 to 1 and is never `50`", "`50%`?"},
+        {"paint gold where 25 < hour", "beyond-reach", "25", NULL,
+         "`hour` goes from 0 to 24 and is never `25`", NULL},
+        {"paint black -> gold over 40min", "ramp-outlasts", "over 40min", NULL,
+         "this takes 40min and the routine lasts 20min: its end is never seen",
+         "`throughout`, or a longer `lasts`"},
         {"paint gold where pos == 0.5", "equal-not-whole", "pos == 0.5", NULL,
          "`==` compares exactly, and values that are not whole are hardly ever equal",
          "`abs(pos - 0.5) < 0.05`"},
@@ -436,6 +452,12 @@ static void meant(void **state) {
         "paint draw(tick(2s), coral, gold) * (0 -> 1 and back every 2s)",
         "paint gold * (0 -> 1 -> 0 every 3s)",
         "paint rgb(50%, 0, 1)",
+        "paint rgb(1, 0, 1)",
+        "paint rgb(0.5, 0, 2)",
+        "paint gold where pos >= 0 and pos < 1",
+        "paint gold where hour < 24",
+        "paint gold where pixel > 299",
+        "paint black -> gold over 20min",
         "paint gold where within(left)",
         "lamp shelf { pixels 60 part left 0..9 }\nroutine a { paint gold where within(left) }",
         "let tan2 = tan(20deg)\nroutine a { paint tan where tan2 }",
@@ -464,6 +486,10 @@ static void said_once(void **state) {
     assert_int_equal(said_count(compilation, "cannot-add"), 1);
     assert_int_equal(diagnostics_count(lang_diagnostics(compilation), SEVERITY_ERROR), 2);
     assert_null(lang_program(compilation));
+    lang_free(compilation);
+    compilation = compile_text("routine a { paint gold where pos > 50 }\n"
+                               "routine b { paint a paint a delayed 2s }\n");
+    assert_int_equal(said_count(compilation, "beyond-reach"), 1);
     lang_free(compilation);
 }
 

@@ -324,6 +324,54 @@ static void twice(void **state) {
     CHECK(mistakes);
 }
 
+/* What comes from other habits of writing. */
+static void habits(void **state) {
+    (void)state;
+    static const char *const steps =
+        "a routine has no steps: it says what light there is at every moment";
+    static const char *const repeats = "what repeats: `paint black -> gold and back every 4s`";
+    static const char *const later = "what comes later: `delayed 5s`, or stops of a ramp `at 5s`";
+    static const char *const needless = "no `=` here: leave it out";
+    static const char *const arrow = "a fade is written `->`";
+    static const char *const ramp = "to calculate with a ramp, put it in parentheses";
+    static const char *const around = "`(black -> gold every 4s) * 40%`, with all of the ramp";
+    static const char *const per_cent = "`%` stands at its number without a space";
+    static const Mistake mistakes[] = {
+        {"routine r { ⟦if⟧ pos < 0.5 { paint gold } }", "no-steps", steps,
+         "`paint gold where ...`"},
+        {"routine r { ⟦for⟧ i in 0..15 { paint gold } }", "no-steps", steps,
+         "what repeats: `every 4s`; what differs: `pixel` or `pos`"},
+        {"routine r { ⟦loop⟧ { paint gold } }", "no-steps", steps, repeats},
+        {"routine r { let a = 2 ⟦repeat⟧ 3 { paint gold } }", "no-steps", steps, repeats},
+        {"routine r { ⟦wait⟧ 5s }", "no-steps", steps, later},
+        {"routine r { ⟦colour⟧ = gold }", "no-steps",
+         "nothing is set here: a routine is a list of layers",
+         "`let colour = ...` to name something, `paint ...` for a light"},
+        {"routine r {\n    let a = 0\n    ⟦a⟧ = a + 1\n    paint gold * a\n}", "no-steps",
+         "nothing is set here: a routine is a list of layers",
+         "`let a = ...` to name something, `paint ...` for a light"},
+        {"routine r { paint ⟦=⟧ gold }", "needless-equals", needless, NULL},
+        {"routine r ⟦=⟧ { paint gold }", "needless-equals", needless, NULL},
+        {"lamp l { pixels ⟦=⟧ 16 shape ⟦=⟧ ring }", "needless-equals", needless, NULL},
+        {"let a = black ⟦=⟧> gold over 5s", "arrow", arrow, "`->`"},
+        {"let a = black ⟦to⟧ gold over 5s", "arrow", arrow, "`->`"},
+        {"let a = ⟦50 %⟧", "per-cent-alone", per_cent, "`50%`"},
+        {"routine r { paint gold * ⟦50 %⟧ where pos < 0.5 }", "per-cent-alone", per_cent, "`50%`"},
+        {"let a = 1⟦,⟧5", "decimal-comma", "a number is written with a point", "`1.5`"},
+        {"routine r { paint black -> gold every 4s in oklch ⟦*⟧ 40% }", "open-ramp", ramp, around},
+        {"routine r { paint black -> gold over 4s ease-in ⟦/⟧ 2 }", "open-ramp", ramp, around},
+        {"routine r { paint ⟦\"gold\"⟧ }", "needless-quotes", "a value has no quotes", "`gold`"},
+        {"use ⟦dusk⟧", "missing-quotes", "the name of a file stands in quotes", "`use \"dusk\"`"},
+        {"use ⟦dusk⟧.gloam\nlet a = 1", "missing-quotes", "the name of a file stands in quotes",
+         "`use \"dusk.gloam\"`"},
+        {"lamp l { pixels 256 shape grid 16⟦x⟧16 }", "unknown-unit", "unknown unit `x`",
+         "a grid is `16 by 16`"},
+        {"let a = red -> blue over 10s ⟦and⟧ back", "back-after-driver",
+         "`and back` stands before the driver", "`and back over 10s`"},
+    };
+    CHECK(mistakes);
+}
+
 static void what_is_expected(void **state) {
     (void)state;
     static const Mistake mistakes[] = {
@@ -353,7 +401,7 @@ static void what_is_expected(void **state) {
         {"place 51.45 ⟦-⟧2.59", "unexpected", "expected `,` here, this is `-`", NULL},
         {"dial a ⟦4⟧", "unexpected", "expected `=` here, this is the number `4`", NULL},
         {"until clock ⟦set⟧ play x", "unexpected", "expected `is` here, this is `set`", NULL},
-        {"use ⟦dusk⟧", "unexpected", "expected a text in quotes here, this is `dusk`", NULL},
+        {"use ⟦->⟧", "unexpected", "expected a text in quotes here, this is `->`", NULL},
         {"at 19:30 play x on ⟦shelf⟧\nlet a = 1", "unexpected",
          "expected `days`, a day or `lamp` here, this is `shelf`", NULL},
     };
@@ -403,6 +451,7 @@ int main(void) {
         cmocka_unit_test(braces),
         cmocka_unit_test(timetables),
         cmocka_unit_test(twice),
+        cmocka_unit_test(habits),
         cmocka_unit_test(what_is_expected),
         cmocka_unit_test(all_in_one_run),
     };
