@@ -1,6 +1,7 @@
 /* The clock on the wall, for routines that read it: the zone is the process's. */
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <time.h>
 
 #include "runtime/command/load.h"
@@ -47,6 +48,30 @@ static bool instant(const struct tm *civil, int64_t *utc) {
         found = true;
     }
     return found;
+}
+
+/* The files that localtime reads: tzset(3). */
+static bool zone_here(const char *zone) {
+    const char *folder = getenv("TZDIR");
+    char path[4096];
+    int length = snprintf(path, sizeof path, "%s/%s",
+                          folder && *folder ? folder : "/usr/share/zoneinfo", zone);
+    struct stat about;
+    return length < (int)sizeof path && stat(path, &about) == 0 && S_ISREG(about.st_mode);
+}
+
+void clock_advise(Compilation *compilation) {
+    const SourceTree *tree = lang_main_tree(compilation);
+    const Node *item = tree ? tree->items : NULL;
+    while (item && item->kind != NODE_PLACE)
+        item = item->next;
+    if (item && item->text && lang_program(compilation) && !zone_here(item->text))
+        diagnostics_report(
+            lang_diagnostics(compilation), SEVERITY_WARNING, "zone-not-here", item->span, SPAN_NONE,
+            "zone \"Europe/London\"",
+            "this machine knows no zone `%s`, so UTC stands in for it; zones come with "
+            "the package tzdata",
+            item->text);
 }
 
 int clock_start(const Options *options, const PlaceInfo *place, bool fixed, int64_t *utc) {

@@ -59,6 +59,7 @@ int loaded_read(Loaded *loaded, const Options *options, FILE *messages) {
     if (!loaded->compilation)
         return command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
     advice_give(loaded->compilation);
+    clock_advise(loaded->compilation);
     Diagnostics *sink = lang_diagnostics(loaded->compilation);
     if (messages)
         diagnostics_print(sink, messages, command_colours(options, messages));

@@ -55,6 +55,8 @@ int stage_write(const Options *options, int (*write)(Stage *, const Options *, O
 
 /* --clock and the zone of the program's place; the fixed date where `fixed`, else now. */
 int clock_start(const Options *options, const PlaceInfo *place, bool fixed, int64_t *utc);
+/* Warns where this machine does not know the zone of the place: UTC would stand in unsaid. */
+void clock_advise(Compilation *compilation);
 /* Hours of the local clock at an instant, with fraction. */
 double clock_hour(int64_t utc);
 

@@ -78,6 +78,55 @@ gives 0 '' check -- one.gloam
 "$gloam" check - <one.gloam >out 2>&1
 verdict $? "- to be standard input: $(cat out)"
 
+
+# ---- more of calls ----
+gives 2 '`preview`?' prewiev
+gives 2 'command comes first' one.gloam
+gives 0 '' help dump
+grep -q -- '--values' out
+verdict $? "help of a command by \`gloam help\`"
+gives 2 'no command `dmup`' help dmup
+gives 0 '' picture -h
+grep -q -- '--size' out
+verdict $? "-h to be --help"
+gives 2 '`--length`?' dump --lenght 3s one.gloam
+gives 2 '`--length`?' dump --lenght=3s one.gloam
+gives 2 '`gloam check` has' dump --costs one.gloam
+gives 2 'write it out' dump --s 3s one.gloam
+gives 2 'no option `-x`' dump -xyz one.gloam
+gives 2 'takes no value' check --costs=3 one.gloam
+gives 2 '`-o` needs a value' dump one.gloam -o
+gives 2 'takes bytes|light' dump --values lihgt one.gloam
+gives 2 'takes text|json' check --format xml one.gloam
+gives 2 'takes auto|always|never' check --colour red one.gloam
+gives 2 'ring of its own' dump --lamp left --pixels 3 --routine still two.gloam
+# Every option that --help lists is taken, by its name and by what begins it alone.
+for command in check preview dump picture format compile disassemble; do
+    for option in $("$gloam" $command --help | sed -n 's/^ .*--\([a-z-]*\).*/\1/p'); do
+        "$gloam" $command --$option >out 2>said </dev/null
+        grep -q 'has no option' said
+        [ $? -eq 1 ]
+        verdict $? "gloam $command to take --$option, which its help lists"
+    done
+done
+# Results and messages go apart.
+cat >useless.gloam <<'TEXT'
+let unused = 3
+routine a { paint gold }
+TEXT
+gives 0 'useless.gloam:1:5: warning' dump --length 0s useless.gloam
+[ "$(head -n 1 out)" = frame,seconds,pixel,red,green,blue ] && [ "$(grep -c warning out)" -eq 0 ]
+verdict $? "nothing but frames on standard output"
+gives 1 '' check wrong.gloam
+[ ! -s said ] && grep -q 'wrong.gloam:1:19: error' out
+verdict $? "what check finds on standard output"
+gives 1 'error' compile -o never wrong.gloam
+[ ! -s out ] && [ ! -e never ]
+verdict $? "no bytecode of a wrong file"
+gives 1 'error' disassemble wrong.gloam
+gives 1 'error' picture -o never wrong.gloam
+gives 1 'error' preview wrong.gloam
+
 # ---- which routine, which lamp ----
 gives 2 '`swell`, `still`' dump --lamp left two.gloam
 gives 2 '`still`?' dump --routine stil --lamp left two.gloam
@@ -121,6 +170,49 @@ gives 2 'whole number' dump --pixels 0 one.gloam
 gives 2 'whole number' dump --pixels 100001 one.gloam
 gives 0 '' dump --pixels 100000 --length 0s one.gloam
 
+gives 0 '' dump --length 1s --fps 2 --speed 60x one.gloam
+[ "$(sed 1d out | cut -d, -f2 | uniq)" = 0.000000 ]
+verdict $? "--length to be the routine's time: one frame in a second at sixty times the speed"
+gives 0 '' dump --length 90s --fps 2 --speed 60x one.gloam
+[ "$(sed 1d out | cut -d, -f2 | uniq | tr '\n' ' ')" = "0.000000 30.000000 60.000000 " ]
+verdict $? "--speed 60x: $(sed 1d out | cut -d, -f2 | uniq | tr '\n' ' ')"
+gives 0 '' dump --length 2s --fps 2 --speed -0.5x --start 1s one.gloam
+[ "$(sed 1d out | cut -d, -f2 | uniq | tr '\n' ' ')" = "1.000000 0.750000 0.500000 0.250000 0.000000 -0.250000 -0.500000 -0.750000 " ]
+verdict $? "backwards over the start: $(sed 1d out | cut -d, -f2 | uniq | tr '\n' ' ')"
+gives 0 '' dump --start -1h30min2.5s --length 0s one.gloam
+[ "$(sed -n 2p out | cut -d, -f2)" = -5402.500000 ]
+verdict $? "a start before the start: $(sed -n 2p out)"
+"$gloam" dump --values light --routine still --lamp left --fps 1 two.gloam 2>/dev/null | sed 1d | wc -l >count
+[ "$(cat count)" -eq 30 ]
+verdict $? "10 s where nothing says how long: 30 rows, not $(cat count)"
+"$gloam" dump --routine swell --lamp left --fps 1 --start 3s two.gloam 2>/dev/null | sed 1d | wc -l >count
+[ "$(cat count)" -eq 15 ]
+verdict $? "what is left of the 8 s it lasts: 15 rows, not $(cat count)"
+for wrong in sixty 1e3x 0x10 inf nan 1xx '' ' 1' 2000000x 0.0000001x; do
+    gives 2 '--speed' dump --speed "$wrong" one.gloam
+done
+for wrong in -1 abc inf 10001 '' 5x; do
+    gives 2 '--fps' dump --fps "$wrong" one.gloam
+done
+for wrong in '' 5 s 1x -s 1.0000001s 1h1h 400000000000h 10s5min ' 1s'; do
+    gives 2 'takes DURATION' dump --start "$wrong" one.gloam
+done
+gives 2 'takes DURATION' dump --length -1s one.gloam
+for wrong in 1.5 -1 '' x 1e3; do
+    gives 2 'whole number' dump --pixels "$wrong" one.gloam
+done
+# Linear light reads back: each decimal is the nine digits of the single-precision number nearest to it.
+if command -v perl >/dev/null; then
+    "$gloam" dump --values light --length 1s --fps 7 one.gloam |
+        perl -ne 'next if $. == 1; chomp; for (@f = (split /,/)[3..5]) { $n++; $bad++ unless /^-?[0-9]/
+            && sprintf("%.9g", $_) == sprintf("%.9g", unpack "f", pack "f", $_) }
+            END { exit !($n == 7 * 48 && !$bad) }'
+    verdict $? "light that reads back to the same single-precision number"
+else
+    skipped=$((skipped + 1))
+    echo "skipped: light read back by another program: there is no perl"
+fi
+
 # ---- dials ----
 shown() { "$gloam" dump --routine swell --lamp left --values light --start 1s --length 0s "$@" two.gloam 2>/dev/null | sed -n 2p | cut -d, -f4; }
 [ "$(shown --set warmth=0%)" = 0 ]
@@ -138,6 +230,31 @@ gives 2 'no dial `wramth`' dump --routine still --lamp left --set wramth=1% two.
 gives 2 'no value for the dial `pace`' dump --routine still --lamp left --set pace=5 two.gloam
 gives 2 '--set takes' dump --routine still --lamp left --set pace two.gloam
 
+wrong_value() { # DIAL=VALUE EXAMPLE
+    gives 2 "no value for the dial .*: --set $2" dump --routine still --lamp left --set "$1" two.gloam
+}
+for wrong in blue 2s true '' 50x '40%%' '{' '1 2' 'nothing' '40% then'; do
+    wrong_value "warmth=$wrong" warmth=40%
+done
+for wrong in 5 gold true '' 2 1m 2days; do
+    wrong_value "pace=$wrong" pace=2s
+done
+for wrong in 1 yes gold 2s ''; do
+    wrong_value "shining=$wrong" shining=true
+done
+for wrong in 5 2s true '' goold '#ff880' 'rgb(1 2 3)'; do
+    wrong_value "tint=$wrong" tint=gold
+done
+[ "$(shown --set warmth=10% --set warmth=90%)" = "$(shown --set warmth=90%)" ]
+verdict $? "the later of two settings"
+[ "$(shown --set pace=1ms)" = "$(shown --set pace=1s)" ]
+verdict $? "a duration to be held within the range"
+[ "$(shown --set 'tint=2700K * 50%')" = "$(shown --set 'tint = 2700K * 0.5')" ]
+verdict $? "a colour that is worked out: $(shown --set 'tint=2700K * 50%')"
+gives 2 'no dial ``' dump --routine still --lamp left --set =5 two.gloam
+gives 2 '`warmth`?' dump --routine still --lamp left --set wramth=1% two.gloam
+gives 2 'the file has none' dump --set warmth=1% one.gloam
+
 # ---- the clock ----
 gives 0 '2026-06-21 00:00 UTC' dump --length 0s wall.gloam
 at() { "$gloam" dump --values light --length 0s --clock "$1" wall.gloam 2>&1 | sed -n 2p | cut -d, -f4; }
@@ -150,6 +267,29 @@ verdict $? "the zone of the place: $(cat one-hour)"
 gives 2 'takes a date' dump --clock yesterday wall.gloam
 gives 2 'takes a date' dump --clock '2026-04-31 12:00' wall.gloam
 gives 2 'takes a date' dump --clock '2026-04-30 25:00' wall.gloam
+
+for wrong in '' now 2026-07-01 2026-07-01T12:00 '2026-07-01 12:00Z' '2026-07-01 12:00:60' '2026-07-01 24:00' \
+    '2026-07-01 -2:00' '2026-13-01 12:00' '2026-02-29 12:00' '26-07-01 12:00' '2026-07-01 12:0' \
+    '2026-07-01 12:00 ' '2026-07-01  2:00'; do
+    gives 2 'takes a date' dump --clock "$wrong" wall.gloam
+done
+gives 0 '' dump --length 0s --clock '2028-02-29 12:00' wall.gloam
+# Clocks of the European Union and the United Kingdom go forward at 01:00 UTC on the last Sunday of
+# March and back at 01:00 UTC on the last Sunday of October (directive 2000/84/EC).
+gives 2 'go forward' dump --clock '2026-03-29 01:30' wall.gloam
+"$gloam" dump --values light --length 3601s --fps 1 --speed 1800x --pixels 1 --clock '2026-10-25 01:30' wall.gloam |
+    sed 1d | cut -d, -f4 | awk '{ printf "%.2f ", $1 * 24 }' >hours
+[ "$(cat hours)" = "1.50 1.00 1.50 " ]
+verdict $? "the first of two half past one, then one o'clock again: $(cat hours)"
+printf 'place 0, 0 zone "Europe/Lundon"\nroutine wall { paint white * (hour / 24) }\n' >zone.gloam
+gives 0 'zone.gloam:1:[0-9]*: warning: .*Lundon' dump --length 0s zone.gloam
+TZ=Asia/Tokyo "$gloam" dump --values light --length 0s --clock '2026-07-01 12:00' wall.gloam >out 2>said
+[ "$(sed -n 2p out | cut -d, -f4)" = 0.5 ]
+verdict $? "the zone of the file before that of the system"
+printf 'routine wall { paint white * (hour / 24) }\n' >nowhere.gloam
+TZ=Asia/Tokyo "$gloam" dump --length 0s nowhere.gloam >one 2>said
+TZ=America/New_York "$gloam" dump --length 0s nowhere.gloam >other 2>said
+same one other "the same frames in every zone where the file names none"
 
 # ---- check ----
 gives 0 '' check --costs two.gloam
@@ -170,6 +310,24 @@ gives 0 '' check --format json one.gloam
 [ "$(tr -d ' \n' <out)" = '[]' ]
 verdict $? "an empty array where nothing is wrong"
 
+# The JSON of every wrong file is JSON, and tells as much as the text.
+if command -v perl >/dev/null && perl -MJSON::PP -e1 2>/dev/null; then
+    cp "$root"/spec/conformance/errors/*.gloam "$root"/spec/conformance/warnings/*.gloam .
+    printf 'routine a { paint "\\"\303\244\\\\" §\t}\nlet b = 5m\n' >'q"uo\te.gloam'
+    for file in *.gloam; do
+        "$gloam" check "$file" 2>&1 | grep -cE '^[^ ].*(error|warning|note): ' >lines
+        "$gloam" check --format json "$file" |
+            perl -MJSON::PP -e 'local $/; my $all = decode_json(<STDIN>); my $wrong = 0;
+                for my $d (@$all) { $wrong++ unless join(",", sort keys %$d) eq
+                    "code,column,end_column,end_line,file,hint,line,message,severity"
+                    && $d->{severity} =~ /^(error|warning|note)$/ && $d->{line} =~ /^\d+$/ }
+                print $wrong ? "wrong" : scalar @$all, "\n"' >objects 2>&1
+        # The text ends after 20 errors, the array does not.
+        [ "$(cat objects)" = "$(cat lines)" ] || grep -q more lines || [ "$(cat lines)" -ge 20 ]
+        verdict $? "as many objects as lines of $file: $(cat objects) $(cat lines)"
+    done
+fi
+
 # ---- bytecode ----
 gives 0 '' compile -o code one.gloam
 gives 0 '' dump --length 1s code
@@ -185,6 +343,22 @@ head -c 100 code >cut
 gives 1 'no sound bytecode' dump cut
 "$gloam" compile one.gloam >piped 2>said
 same piped code "bytecode through a pipe"
+
+for command in dump disassemble check "picture -o -" "compile -o -"; do
+    "$gloam" $command code >out 2>said
+    "$gloam" $command - <code >piped 2>said
+    verdict $? "bytecode on standard input for $command: $(cat said)"
+    sed 's/^code:/-:/' out >wanted
+    same wanted piped "the same from standard input by $command"
+done
+"$gloam" compile -o - two.gloam 2>/dev/null | "$gloam" dump --routine still --pixels 1 --length 0s - >out 2>said
+[ "$(sed -n 2p out)" = 0,0.000000,0,255,0,0 ]
+verdict $? "a program through two pipes: $(cat said)"
+head -c 100 code | "$gloam" dump - >out 2>said
+[ $? -eq 1 ] && grep -q 'no sound bytecode' said
+verdict $? "half of a program on standard input: $(cat said)"
+gives 2 'bytecode, which has no lamps' dump --lamp left code
+gives 1 'bytecode, which has no layout' format code
 
 # ---- format ----
 printf 'routine   a{paint gold}' >messy.gloam
@@ -221,6 +395,76 @@ verdict $? "an old result to stay where the new one could not be written: $(ls k
 "$gloam" dump --length 60s one.gloam 2>said | head -n 1 >/dev/null
 [ ! -s said ]
 verdict $? "a closed pipe to be passed over in silence: $(cat said)"
+# What a result replaces keeps its rights, a link stays a link.
+printf 'routine   a{paint gold}' >secret.gloam
+chmod 600 secret.gloam
+ln -s secret.gloam link.gloam
+gives 0 '' format -o link.gloam link.gloam
+[ -L link.gloam ] && [ "$(cat secret.gloam)" = 'routine a { paint gold }' ] &&
+    [ "$(stat -c %a secret.gloam)" = 600 ]
+verdict $? "a file behind a link to be written with the rights it had: $(stat -c %a secret.gloam)"
+# A folder where nothing may be written, a disk that is full.
+mkdir shut
+echo keep >shut/x.csv
+chmod 555 shut
+if [ "$(id -u)" != 0 ]; then
+    gives 3 'denied.*where you may write' dump -o shut/x.csv one.gloam
+elif command -v setpriv >/dev/null 2>&1; then
+    chmod 755 .
+    setpriv --reuid 65534 --clear-groups "$gloam" dump -o shut/x.csv one.gloam >out 2>said
+    [ $? -eq 3 ] && grep -q 'denied.*where you may write' said
+    verdict $? "a folder where nothing may be written: $(cat said)"
+else
+    skipped=$((skipped + 1))
+    echo "skipped: a folder where nothing may be written: root may, and there is no setpriv"
+fi
+[ "$(cat shut/x.csv)" = keep ]
+verdict $? "what was there to be kept"
+mkdir small
+if mount -t tmpfs -o size=64k none small 2>/dev/null; then
+    echo keep >small/x.csv
+    gives 3 'No space' dump -o small/x.csv --length 60s one.gloam
+    gives 3 'No space' picture -o small/x.png --size 4000x4000 one.gloam
+    [ "$(cat small/x.csv)" = keep ] && [ "$(ls small | wc -l)" -eq 1 ]
+    verdict $? "nothing half written on a disk that is full: $(ls small)"
+    umount small
+else
+    skipped=$((skipped + 1))
+    echo "skipped: a disk that is full: no right to mount a small one"
+fi
+if [ -c /dev/full ]; then
+    for call in --help --version "dump --help" "check one.gloam" "format one.gloam" "compile one.gloam" \
+        "disassemble one.gloam" "picture -o - one.gloam" "check --costs one.gloam"; do
+        "$gloam" $call >/dev/full 2>said
+        [ $? -eq 3 ] && grep -q 'space' said
+        verdict $? "a full disk to be said by $call with status 3: $(cat said)"
+    done
+fi
+# Interrupted: nothing half written stays.
+mkdir broken
+"$gloam" dump -o broken/x.csv --length 10h one.gloam 2>said &
+process=$!
+for wait in 1 2 3 4 5 6 7 8 9 10; do
+    [ -n "$(ls broken)" ] && break
+    sleep 0.1
+done
+kill $process
+wait $process 2>/dev/null
+[ $? -gt 128 ] && [ -z "$(ls broken)" ]
+verdict $? "nothing left of what was interrupted: $(ls broken)"
+# Colours on a terminal only, and not under NO_COLOR (https://no-color.org).
+if command -v script >/dev/null 2>&1; then
+    TERM=xterm script -qec "'$gloam' check wrong.gloam" /dev/null </dev/null >coloured
+    TERM=xterm NO_COLOR=1 script -qec "'$gloam' check wrong.gloam" /dev/null </dev/null >plain
+    TERM=dumb script -qec "'$gloam' check wrong.gloam" /dev/null </dev/null >dumb
+    grep -q "$(printf '\033\\[')" coloured
+    verdict $? "colours on a terminal"
+    [ "$(cat plain dumb | grep -c "$(printf '\033\\[')")" -eq 0 ] && grep -q error plain
+    verdict $? "no colours under NO_COLOR and on a terminal that has none"
+else
+    skipped=$((skipped + 1))
+    echo "skipped: colours on a terminal: there is no \`script\`"
+fi
 NO_COLOR=1 "$gloam" check wrong.gloam >out 2>&1
 grep -q "$(printf '\033')" out
 [ $? -eq 1 ]
