@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "lang/diagnostics.h"
+#include "lang/compile.h"
 #include "runtime/core/limits.h"
 
 typedef struct OptionText {
