@@ -93,6 +93,17 @@ static void spread(const Context *in, Value *places, uint32_t count) {
     }
 }
 
+/* gold at 15s -> red over 10s: red, moved up to 150 %, is not seen. */
+static void warn_never_reached(const Context *in, const Node *stop, Value before) {
+    double place;
+    if (!constant(in, before, &place) || place <= 1.0)
+        return;
+    expand_warn(in, SEVERITY_WARNING, "stop-never-reached", stop->a,
+                "a longer time, or an earlier place",
+                "the stop in front lies at %.4g%%: `%s` is never reached", place * 100.0,
+                expand_source(in, stop->a));
+}
+
 bool expand_places(const Context *in, const Node *ramp, const Way *way, uint32_t count,
                    Value *places) {
     Value before = 0;
@@ -106,6 +117,8 @@ bool expand_places(const Context *in, const Node *ramp, const Way *way, uint32_t
             return false;
         if (!places[i])
             continue;
+        if (!stop->b && before)
+            warn_never_reached(in, stop, before);
         places[i] = behind(in, stop->b, earlier, before, places[i]);
         if (!places[i])
             return false;
