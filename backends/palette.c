@@ -131,5 +131,7 @@ char palette_letter(uint8_t r, uint8_t g, uint8_t b) {
     static const char letters[] = ".:-=+*#%@";
     /* Weights of light on encoded values: good enough to order nine shades. */
     int bright = (54 * r + 183 * g + 19 * b) / 256;
-    return letters[(bright * 8 + 127) / 255];
+    int shade = (bright * 8 + 127) / 255;
+    /* The faintest night light is not told as darkness. */
+    return letters[shade == 0 && (r || g || b) ? 1 : shade];
 }

@@ -111,6 +111,9 @@ static void test_letters(void **state) {
     (void)state;
     assert_int_equal(palette_letter(0, 0, 0), '.');
     assert_int_equal(palette_letter(255, 255, 255), '@');
+    /* what is lit at all is another letter than what is dark */
+    assert_int_equal(palette_letter(5, 0, 0), ':');
+    assert_int_equal(palette_letter(0, 0, 1), ':');
     const char *order = ".:-=+*#%@";
     const char *before = order;
     for (int shade = 0; shade < 256; shade++) {
