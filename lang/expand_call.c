@@ -268,6 +268,8 @@ static Typed value_of_call(const Context *in, const Node *call, FunctionId id,
     Typed like = NOTHING;
     for (uint32_t i = 0; i < count; i++)
         like = expand_either(like, arguments[i]);
+    if (id == FUNCTION_MOD && expand_phase_races(in, call, arguments[0], arguments[1]))
+        return NOTHING;
     Value value;
     switch (id) {
     case FUNCTION_MIN:
@@ -289,9 +291,9 @@ static Typed value_of_call(const Context *in, const Node *call, FunctionId id,
         value = value_of_one(in, id, arguments[0].value, count > 1 ? arguments[1].value : 0);
         break;
     }
-    bool runs = id == FUNCTION_FLOOR || id == FUNCTION_CEIL || id == FUNCTION_ROUND;
-    bool steps = runs || id == FUNCTION_RANDOM;
-    like.runs = like.runs && runs;
+    bool whole = id == FUNCTION_FLOOR || id == FUNCTION_CEIL || id == FUNCTION_ROUND;
+    bool steps = whole || id == FUNCTION_RANDOM;
+    like.runs = like.runs && (whole || id == FUNCTION_ABS || id == FUNCTION_MAX);
     like.smooth = like.smooth && !steps;
     if (id == FUNCTION_RANDOM || id == FUNCTION_NOISE || id == FUNCTION_DRAW)
         hint_chance(in, call, function_at(id)->name, arguments, count);

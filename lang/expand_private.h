@@ -41,7 +41,7 @@ typedef struct Expander {
     const Node *heaviest; /* the definition worked out most often */
     uint32_t heaviest_times;
     struct Scope *scopes; /* made so far */
-    bool loops; /* names that are defined by themselves were found before */
+    bool loops;           /* names that are defined by themselves were found before */
 } Expander;
 
 /* A parameter of a function and what stands for it in this call. */
@@ -106,6 +106,9 @@ Typed expand(const Context *in, const Node *node);
 Typed expand_wanted(const Context *in, const Node *node, Type wanted, const char *what);
 /* E's clock under `delayed D`; 0 where D is wrong. */
 Value expand_delayed_clock(const Context *in, const Node *delay);
+/* Rule R4: what runs with time without end may not be stretched by something that moves; true
+ * where it is, which was reported. */
+bool expand_phase_races(const Context *in, const Node *node, Typed running, Typed other);
 
 /* -------- lang/expand.c: values and trouble -------- */
 

@@ -217,8 +217,7 @@ static void cannot_multiply(const Context *in, const Node *node, Type a, Type b)
                  expand_source(in, node->a), type_name(b), expand_source(in, node->b));
 }
 
-/* Rule R4: what runs with time without end may not be stretched by something that moves. */
-static bool phase_races(const Context *in, const Node *node, Typed running, Typed other) {
+bool expand_phase_races(const Context *in, const Node *node, Typed running, Typed other) {
     if (!running.runs)
         return false;
     if (graph_rate(in->expander->graph, other.value).when != WHEN_MOVING) {
@@ -256,7 +255,7 @@ static Typed expand_product(const Context *in, const Node *node) {
     }
     if (colour)
         return product_with_colour(in, node, a, b);
-    if (phase_races(in, node, a, b) || phase_races(in, node, b, a))
+    if (expand_phase_races(in, node, a, b) || expand_phase_races(in, node, b, a))
         return NOTHING;
     Type type = a.type == TYPE_NUMBER ? b.type : a.type;
     Value value = expand_operation(in, OP_MULTIPLY, a.value, b.value, 0);
@@ -298,7 +297,7 @@ static Typed expand_quotient(const Context *in, const Node *node) {
     if (a.type == TYPE_COLOUR)
         return expand_typed(in, TYPE_COLOUR,
                             expand_operation(in, OP_COLOUR_DIVIDE, a.value, b.value, 0), like);
-    if (phase_races(in, node, a, b))
+    if (expand_phase_races(in, node, a, b))
         return NOTHING;
     Type type = same ? TYPE_NUMBER : a.type;
     Value value = expand_operation(in, OP_DIVIDE, a.value, b.value, 0);
