@@ -451,7 +451,7 @@ static Repair mend_name(Unexpected *u) {
         named = named || before_is(u, NAMED[i]);
     snprintf(word, sizeof word, "%s", u->text);
     if (!named || at_line_end(u) || !accepts(u, TK_NAME) || accepts(u, TK_NUMBER) ||
-        !parse_is_reserved(word))
+        !(parse_is_reserved(word) || u->token->kind == TK_EASECALL))
         return REPAIR_NONE;
     report(u, "reserved-word", "choose another name", "`%s` is a word of the language", word);
     u->token->kind = TK_NAME;
@@ -608,6 +608,15 @@ static bool tell_per_cent(const Unexpected *u) {
     return true;
 }
 
+/* `red -> if ...`, `2 * if ...` */
+static bool tell_inner_if(const Unexpected *u) {
+    if (u->token->kind != TK_IF || !accepts(u, TK_NUMBER))
+        return false;
+    report(u, "inner-if", "`(if pos < 0.5 then gold else teal)`",
+           "an `if` within a ramp or a calculation stands in parentheses");
+    return true;
+}
+
 /* What somebody writes who thinks of a routine as steps. */
 static bool tell_steps(const Unexpected *u) {
     static const struct {
@@ -674,9 +683,9 @@ Repair unexpected_token(Syntax *s, const void *grammar, bool quiet, int *insert)
         mend_braces,          mend_durations, mend_arrow,    mend_decimal_comma, mend_equals,
         mend_needless_equals, mend_list,      mend_calendar, mend_time,          mend_name,
         mend_late_back,       mend_spelling,  mend_comma,    mend_play};
-    static bool (*const TELLS[])(const Unexpected *) = {tell_heading,   tell_mixed,    tell_driver,
-                                                        tell_date,      tell_per_cent, tell_steps,
-                                                        tell_open_ramp, tell_quotes};
+    static bool (*const TELLS[])(const Unexpected *) = {tell_heading, tell_mixed,     tell_driver,
+                                                        tell_date,    tell_per_cent,  tell_inner_if,
+                                                        tell_steps,   tell_open_ramp, tell_quotes};
     Unexpected u = {.s = s,
                     .grammar = grammar,
                     .quiet = quiet,
