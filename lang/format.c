@@ -237,17 +237,17 @@ static unsigned align_column(const Line *line) {
 /* How far the mark of each line of a run of neighbours is moved to: the widest of them, as long as
  * no line grows too long. */
 static unsigned run_column(const Line *lines, size_t count, size_t *run) {
-    unsigned widest = 0;
+    unsigned widest = 0, most_behind = 0; /* columns of a line but for those before its mark */
     for (*run = 0; *run < count; ++*run) {
         const Line *line = &lines[*run];
         unsigned column = align_column(line);
         if (!column || line->kind != lines[0].kind || line->indent != lines[0].indent)
             break;
+        unsigned behind = line->indent + columns(line->code) - column;
+        most_behind = behind > most_behind ? behind : most_behind;
         unsigned wider = column > widest ? column : widest;
-        for (size_t i = 0; i <= *run; i++)
-            if (lines[i].indent + columns(lines[i].code) + wider - align_column(&lines[i]) >
-                FORMAT_COLUMNS)
-                return widest;
+        if (most_behind + wider > FORMAT_COLUMNS)
+            return widest;
         widest = wider;
     }
     return widest;
