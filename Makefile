@@ -43,7 +43,7 @@ BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.
 
 BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libfreetype-dev fonts-dejavu-core
 TEST_PACKAGES := $(BUILD_PACKAGES) libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl
-SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm ca-certificates
+SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim ca-certificates
 export BUILD CC
 
 .PHONY: all
@@ -117,11 +117,12 @@ bench: ## ratios against peers in the same run
 	@for bench in $(BENCHES); do echo "== $$bench"; $$bench || exit 1; done
 
 .PHONY: spec
-spec: ## writes the pages of spec/ that are made from the sources
+spec: ## writes the pages of spec/ and the lists of lang/editor/ that are made from the sources
 	@mkdir -p $(BUILD)
 	sh spec/make_grammar.sh > $(BUILD)/page && mv $(BUILD)/page spec/grammar.md
 	$(CC) -std=c11 -I. -o $(BUILD)/make_page spec/make_builtins.c && $(BUILD)/make_page spec/builtins.md > $(BUILD)/page && mv $(BUILD)/page spec/builtins.md
 	$(CC) -std=c11 -I. -o $(BUILD)/make_page spec/make_operations.c && $(BUILD)/make_page spec/bytecode.md > $(BUILD)/page && mv $(BUILD)/page spec/bytecode.md
+	for file in lang/editor/gloam.tmLanguage.json lang/editor/vim/syntax/gloam.vim; do sh lang/editor/make_lists.sh $$file > $(BUILD)/page && mv $(BUILD)/page $$file || exit 1; done
 
 .PHONY: demo
 demo: ## installs what building needs, builds, plays the baker's dawn, leaves build/demo/
@@ -146,7 +147,7 @@ install: all ## DESTDIR= PREFIX=
 	install -m 644 spec/guide/man/*.5 $(DESTDIR)$(PREFIX)/share/man/man5/
 	install -m 644 runtime/service/gloam.bash $(DESTDIR)$(PREFIX)/share/bash-completion/completions/gloam
 	install -m 644 examples/*.gloam $(DESTDIR)$(PREFIX)/share/gloam/examples/
-	install -m 644 lang/editor/gloam.* $(DESTDIR)$(PREFIX)/share/gloam/editor/
+	cp -R lang/editor/vim lang/editor/*.json $(DESTDIR)$(PREFIX)/share/gloam/editor/
 	sed 's|@PREFIX@|$(PREFIX)|; s|@VERSION@|$(VERSION)|' runtime/library/gloam.pc.in > $(DESTDIR)$(PREFIX)/lib/pkgconfig/gloam.pc
 clean: ## removes build/
 	rm -rf $(BUILD)

@@ -1,9 +1,10 @@
-// highlight.mjs GRAMMAR MODULES: tokenises lines and compares the scope at a word.
+// highlight.mjs GRAMMAR SAMPLE EXPECTED MODULES: tokenises the sample with npm's vscode-textmate and
+// compares the scope at each word of the list. A scope with `-` before it must not be there.
 import fs from 'node:fs';
 import path from 'node:path';
 import { createRequire } from 'node:module';
 
-const [grammarPath, modules] = process.argv.slice(2);
+const [grammarPath, samplePath, expectedPath, modules] = process.argv.slice(2);
 const require = createRequire(path.resolve(modules, 'x.js'));
 const oniguruma = require('vscode-oniguruma');
 const textmate = require('vscode-textmate');
@@ -17,27 +18,35 @@ const registry = new textmate.Registry({
     loadGrammar: async () => textmate.parseRawGrammar(fs.readFileSync(grammarPath, 'utf8'), 'g.json'),
 });
 const grammar = await registry.loadGrammar('source.gloam');
-const cases = [
-    ['routine dawn lasts 30min { // c', 'routine', 'keyword.control'],
-    ['routine dawn lasts 30min { // c', '30min', 'constant.numeric'],
-    ['routine dawn lasts 30min { // c', '// c', 'comment.line'],
-    ['paint black -> #3a0f00 at 40% -> 2700K throughout', '#3a0f00', 'constant.other.color'],
-    ['paint black -> #3a0f00 at 40% -> 2700K throughout', '2700K', 'constant.numeric'],
-    ['paint black -> #3a0f00 at 40% -> 2700K throughout', '->', 'keyword.operator'],
-    ['paint black -> gold every 2s ease-in-out in srgb-linear', 'ease-in-out', 'constant.other.easing'],
-    ['dial w = 40% from 0% to 100% "How // warm"', '"', 'string.quoted'],
-    ['dial w = 40% from 0% to 100% "How // warm"', '// warm', 'string.quoted'],
-    ['paint gold where random(tick(2s)) < pos', 'random', 'support.function'],
-    ['paint gold where random(tick(2s)) < pos', 'pos', 'variable.language'],
-    ['at 03:10 from 2026-12-24 play dawn', '03:10', 'constant.numeric.time'],
-    ['at 03:10 from 2026-12-24 play dawn', '2026-12-24', 'constant.numeric.date'],
-];
+const lines = fs.readFileSync(samplePath, 'utf8').split('\n');
+let stack = textmate.INITIAL;
+const tokens = lines.map((line) => {
+    const result = grammar.tokenizeLine(line, stack);
+    stack = result.ruleStack;
+    return result.tokens;
+});
+
+// Where the word stands for the nth time, as a word of its own.
+function place(line, word, nth) {
+    const quoted = word.replace(/[^\w]/g, '\\$&');
+    const found = [...line.matchAll(new RegExp(`(?<![\\w-])${quoted}(?![\\w])`, 'g'))]
+        .filter((m) => !(/\w$/.test(word) && line[m.index + word.length] === '-' && word !== 'pixels'));
+    return found[nth - 1]?.index ?? -1;
+}
+
 let passed = 0, failed = 0;
-for (const [line, word, scope] of cases) {
-    const at = line.indexOf(word);
-    const token = grammar.tokenizeLine(line, textmate.INITIAL).tokens.find((t) => t.startIndex <= at && at < t.endIndex);
-    if (token.scopes.some((s) => s.startsWith(scope))) passed++;
-    else { failed++; console.log(`expected ${scope} at \`${word}\` of \`${line}\`, not ${token.scopes.join(' ')}`); }
+for (const row of fs.readFileSync(expectedPath, 'utf8').split('\n')) {
+    if (!row || row.startsWith('# ')) continue;
+    const [where, scope] = row.split(' | ');
+    const [number, word, nth] = where.split(' ');
+    const line = lines[number - 1], at = place(line, word, Number(nth));
+    const token = tokens[number - 1].find((t) => t.startIndex <= at && at < t.endIndex);
+    const has = (wanted) => token?.scopes.some((s) => s.startsWith(wanted));
+    if (at >= 0 && (scope.startsWith('-') ? !has(scope.slice(1)) : has(scope))) passed++;
+    else {
+        failed++;
+        console.log(`expected ${scope} at \`${word}\` of line ${number}, not ${token?.scopes.join(' ')}`);
+    }
 }
 console.log(`${passed} passed, ${failed} failed`);
 process.exit(failed ? 1 : 0);
