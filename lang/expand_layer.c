@@ -312,9 +312,11 @@ static bool put_paint(const Context *in, const Node *paint, Value presence, Canv
 
 /* -------- bodies -------- */
 
-/* What one paint costs: it alone, on black. */
+/* What one paint costs: it alone, on black. It was counted when it was expanded as a layer and is
+ * not counted again. */
 static void take_cost(const Context *in, const Node *paint, RoutineCost *cost) {
-    uint32_t expansions = in->expander->expansions;
+    uint32_t expansions = in->expander->expansions, all = in->expander->program->expansions;
+    in->expander->expansions = in->expander->program->expansions = 0;
     Canvas canvas = {false, black(in), 0};
     LayerCost *layer = &cost->layers[cost->layer_count++];
     layer->span = paint->span;
@@ -323,6 +325,7 @@ static void take_cost(const Context *in, const Node *paint, RoutineCost *cost) {
         layer->cost = graph_cost(in->expander->graph, canvas.light);
     }
     in->expander->expansions = expansions;
+    in->expander->program->expansions = all;
 }
 
 static bool paint_all(const Context *in, const Node *routine, Value presence, Canvas *canvas,

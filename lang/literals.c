@@ -283,13 +283,12 @@ static void literal_duration(Syntax *s, Token *token, const Piece *pieces, uint3
         double factor = literal_unit(&pieces[i])->factor, part = 0;
         if (!literal_fits(s, token, decimal))
             return;
-        whole = whole && literal_microseconds(decimal, factor, &part);
+        whole = whole && literal_microseconds(decimal, factor, &part) &&
+                part <= LIMIT_MICROSECONDS - sum; /* exact; the sum need not be */
         ordered = ordered && factor < before && (i + 1 == count || decimal.places == 0);
         before = factor;
         sum += part;
     }
-    if (sum > LIMIT_MICROSECONDS)
-        whole = false;
     if (!whole) {
         syntax_error(s, "duration-not-whole", token->begin, token->end, NULL,
                      "a duration is a whole number of microseconds and at most 285 years");
