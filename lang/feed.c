@@ -9,6 +9,8 @@ typedef struct Feed {
     void *grammar;
     Token brace; /* the one that is open: the grammar knows braces at the top level only */
     int quiet;   /* so many tokens more are not reported: something before them was */
+    int linear;  /* 1 after the word of `linear(...)`, 2 within its parentheses, more in inner ones
+                  */
 } Feed;
 
 enum { QUIET_TOKENS = 2 };
@@ -88,6 +90,22 @@ static void feed_join_unit(Syntax *s, Token *token, const Token *unit) {
     s->tokens[s->at] = *token;
 }
 
+/* `linear(0 -50%, 1)`: in CSS the blank separates an output from its place, so that the minus
+ * belongs to the per cent. */
+static void feed_join_minus(const Feed *feed, Token *token, const Token *next) {
+    Syntax *s = feed->s;
+    if (feed->linear != 2 || s->at == 0 || next->kind != TK_PERCENT || next->begin != token->end)
+        return;
+    const Token *before = &s->tokens[s->at - 1];
+    if (before->end == token->begin || (before->kind != TK_NUMBER && before->kind != TK_PERCENT))
+        return;
+    token->kind = TK_PERCENT;
+    token->number = -next->number;
+    token->end = next->end;
+    s->at++;
+    s->tokens[s->at] = *token;
+}
+
 /* Rule T6: words whose token depends on the next ones. */
 static void feed_look_ahead(const Feed *feed, Token *token) {
     Syntax *s = feed->s;
@@ -127,9 +145,26 @@ static void feed_look_ahead(const Feed *feed, Token *token) {
     case TK_NUMBER:
         feed_join_unit(s, token, next);
         break;
+    case TK_MINUS:
+        feed_join_minus(feed, token, next);
+        break;
     default:
         break;
     }
+}
+
+/* Follows the parentheses of `linear(...)`, where that is an easing and no name. */
+static void feed_note_linear(Feed *feed, const Token *token) {
+    int kind = token->kind;
+    if (kind == TK_EASEFN)
+        feed->linear =
+            feed_is_word(feed->s, token, "linear") && !grammar_accepts(feed->grammar, TK_NUMBER);
+    else if (feed->linear == 1 && kind != TK_LPAREN)
+        feed->linear = 0;
+    else if (feed->linear && kind == TK_LPAREN)
+        feed->linear++;
+    else if (feed->linear && kind == TK_RPAREN && --feed->linear == 1)
+        feed->linear = 0;
 }
 
 /* Words that begin something new at the top level wherever they stand. */
@@ -159,6 +194,7 @@ static void feed_shift(Feed *feed, Token token) {
         s->gave_up = true;
         return;
     }
+    feed_note_linear(feed, &token);
     grammar_feed(feed->grammar, token);
     if (token.kind == TK_LBRACE) {
         feed->brace = token;

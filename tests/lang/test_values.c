@@ -181,6 +181,8 @@ static void fades(void **state) { /* sections 5 and 6 */
         {"0 -> 10 over 4s linear(0, 1 25%, 0)", 1, 0, 10},
         {"0 -> 10 over 4s linear(0, 0.5 25% 75%, 1)", 2, 0, 5},
         {"0 -> 10 over 4s linear(0, 1)", 1, 0, 2.5},
+        {"0 -> 10 over 4s linear(0 -50%, 1 150%)", 1, 0, 3.75},
+        {"0 -> 10 over 4s linear(0.75 - 50%, 1)", 2, 0, 6.25},
         /* cubic-bezier(0.5, 0, 0.5, 1) is symmetric: half way at half the time */
         {"0 -> 10 over 4s cubic-bezier(0.5, 0, 0.5, 1)", 2, 0, 5},
         {"0 -> 10 over 4s ease-in-out", 2, 0, 5},
