@@ -493,17 +493,26 @@ export function load(parse, name, read, set = new Map()) {
             },
         };
     };
-    const bring = (file, prefix) => {
+    const folderOf = (file) => (file.includes('/') ? file.slice(0, file.lastIndexOf('/') + 1) : '');
+    // Every file with the prefix of the way to it that has the fewest steps, plain ones first.
+    const ways = new Map([[name, { prefix: '', tree: parse(read(name)) }]]);
+    for (const [file, { prefix, tree }] of ways) {
+        for (const use of [...tree.uses.filter((one) => !one.as), ...tree.uses.filter((one) => one.as)]) {
+            const used = folderOf(file) + use.file;
+            const longer = use.as ? `${prefix}${use.as}.` : prefix;
+            if (!ways.has(used)) ways.set(used, { prefix: longer, tree: parse(read(used)) });
+        }
+    }
+    const bring = (file) => {
         if (loaded.has(file)) return loaded.get(file);
-        const tree = parse(read(file));
+        const { tree, prefix } = ways.get(file);
         const names = new Map();
         const own = new Map();
         const scope = { names, parent: null };
         const entry = { tree, names, own };
         loaded.set(file, entry);
         for (const use of tree.uses) {
-            const folder = file.includes('/') ? file.slice(0, file.lastIndexOf('/') + 1) : '';
-            const used = bring(folder + use.file, use.as);
+            const used = bring(folderOf(file) + use.file);
             for (const [key, value] of used.own) names.set(use.as ? `${use.as}.${key}` : key, value);
         }
         const put = (key, value) => {
@@ -512,8 +521,8 @@ export function load(parse, name, read, set = new Map()) {
         };
         for (const item of tree.lets) put(item.name, { ...item, scope });
         for (const item of tree.routines) put(item.name, { ...item, scope });
-        for (const item of tree.dials) put(item.name, dialOf(item, scope, prefix ? `${prefix}.${item.name}` : item.name));
+        for (const item of tree.dials) put(item.name, dialOf(item, scope, prefix + item.name));
         return entry;
     };
-    return { ...bring(name, ''), defaults };
+    return { ...bring(name), defaults };
 }
