@@ -36,7 +36,9 @@ export function modulo(a, b) {
     if (b === 0) return 0;
     let result = finite(a - b * Math.floor(a / b));
     if (result !== 0 && result > 0 !== b > 0) result += b;
-    if (result !== b) return result;
+    // Far out the product is too coarse: what lies outside is held at the end it passed.
+    if (result !== 0 && result > 0 !== b > 0) return 0;
+    if (Math.abs(result) < Math.abs(b)) return result;
     // Rounding gave b itself: the double next to it towards 0.
     const view = new DataView(new ArrayBuffer(8));
     view.setFloat64(0, b);
@@ -249,7 +251,7 @@ function call(node, context, scope) {
         const length = want(node, values[0], 'd').v;
         return number(length <= 0 ? 0 : Math.floor(context.t / length));
     }
-    case 'in_turn': return oneOf(node, values, (i, n) => modulo(Math.floor(i), n));
+    case 'in_turn': return oneOf(node, values, (i, n) => Math.floor(modulo(Math.floor(i), n)));
     case 'draw': return oneOf(node, values, chance.drawIndex);
     default:
         if (!FUNCTIONS[node.name]) fail(node, `no function ${node.name}`);
