@@ -21,6 +21,16 @@ draw clock examples/clock.gloam --length 12h --clock '2026-11-24 03:10'
 draw moonring examples/moon.gloam --routine moonring --pixels 16 --length 720h --clock '2026-11-09 00:00'
 draw rings examples/ball.gloam --length 40s
 draw beacon examples/beacon.gloam --routine beacon --length 20s
-printf 'routine eye { paint black -> gold along pos }\nroutine light {\n    let share = 0 -> 1 along pos\n    paint gold * share\n}\n' >"$work/even.gloam"
-draw even-to-the-eye "$work/even.gloam" --routine eye --length 1s
-draw even-in-light "$work/even.gloam" --routine light --length 1s
+draw window examples/home.gloam --routine window_glow --lamp window --length 5min
+
+# From the pages: the block behind `<!-- picture: NAME OPTIONS -->`.
+for page in spec/guide/*.md; do
+    awk -v out="$work" '
+        /^<!-- picture: / { name = $3; $1 = $2 = $3 = $NF = ""; print name, $0; next }
+        /^```/ { if (open) { open = 0; close(file); name = "" } else if (name) { open = 1; file = out "/" name ".gloam" } next }
+        open { print > file }' "$page" >"$work/list"
+    while read -r name options; do
+        # shellcheck disable=SC2086
+        draw "$name" "$work/$name.gloam" $options
+    done <"$work/list"
+done
