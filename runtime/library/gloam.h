@@ -1,11 +1,14 @@
 /* libgloam: light routines for lamps, from text to linear light.
  *
  *     gloam_program *program = gloam_compile_file("dawn.gloam");
- *     if (!gloam_ready(program)) ... gloam_diagnostic_at(program, 0)->message ...
+ *     for (size_t i = 0; i < gloam_diagnostic_count(program); i++)
+ *         ... gloam_diagnostic_at(program, i)->message ...
+ *     const char *reason;
  *     gloam_lamp lamp = gloam_ring(16);
- *     gloam_routine *dawn = gloam_open(program, "dawn", &lamp);
+ *     gloam_routine *dawn = gloam_open(program, "daybreak", &lamp, &reason);
+ *     if (!dawn) ... reason ...
  *     float light[3 * 16];
- *     gloam_render(dawn, 17 * 60 * 1000000LL, NULL, light);
+ *     gloam_render(dawn, 17 * 60 * 1000000LL, NULL, light); // 17 minutes after its start
  *     gloam_close(dawn);
  *     gloam_free(program);
  *
@@ -15,9 +18,9 @@
  *
  * Light is linear, in the sRGB primaries, 1 is a channel's full light; values may lie outside 0..1.
  * Times are microseconds. Texts are UTF-8. Pointers that are returned belong to the object they
- * came from and live as long, unless the function says otherwise. NULL as an object is allowed
- * everywhere and gives 0, NULL or nothing. One object is for one thread at a time; different ones
- * are free. */
+ * came from and live as long, unless the function says otherwise. NULL is allowed for every pointer
+ * and gives 0, NULL or nothing, so that one check at the end will do. A routine is for one thread
+ * at a time; different ones, of one program too, may run in different threads. */
 #ifndef GLOAM_H
 #define GLOAM_H
 
@@ -44,9 +47,8 @@ GLOAM_API const char *gloam_version(void);
 /* ---- from text to a program ------------------------------------------------------------- */
 
 /* Compiles a file and all that it uses, a text of `length` bytes that uses no other (`name` is
- * shown in diagnostics), or takes a bytecode file's bytes. The result is NULL only when memory ran
- * out; with errors it holds the diagnostics and nothing that can be opened. Free with gloam_free.
- */
+ * shown in diagnostics), or takes the bytes of a bytecode file. The result is NULL only when memory
+ * ran out; with errors it holds the diagnostics and nothing that can be opened. */
 GLOAM_API gloam_program *gloam_compile_file(const char *path);
 GLOAM_API gloam_program *gloam_compile_text(const char *name, const char *text, size_t length);
 GLOAM_API gloam_program *gloam_load(const char *name, const void *bytes, size_t length);
@@ -93,9 +95,9 @@ GLOAM_API int gloam_dial_at(const gloam_program *program, size_t index, gloam_di
 
 /* ---- a lamp ----------------------------------------------------------------------------- */
 
-/* Where the pixels are: x to the right, y up, z towards the viewer; `places` has
- * 3 * pixels doubles and is only read by gloam_open. Use the makers below, gloam_find_lamp for a
- * lamp that the program declares, or your own places. */
+/* Where the pixels are: x to the right, y up, z towards the viewer. The makers below fill it in;
+ * for places of your own do it by hand. `places` has 3 * pixels doubles. gloam_open is the only one
+ * to read it, and keeps nothing of it. */
 typedef enum { GLOAM_STRIP, GLOAM_RING, GLOAM_GRID, GLOAM_BALL, GLOAM_PLACES } gloam_shape;
 
 typedef struct {
@@ -110,6 +112,9 @@ typedef struct {
 GLOAM_API gloam_lamp gloam_strip(uint32_t pixels);
 GLOAM_API gloam_lamp gloam_ring(uint32_t pixels);
 GLOAM_API gloam_lamp gloam_grid(uint32_t across, uint32_t up); /* rows from the bottom up */
+GLOAM_API gloam_lamp gloam_ball(uint32_t frequency);           /* 10 * frequency^2 + 2 pixels */
+GLOAM_API gloam_lamp gloam_declared(const char *name);         /* as `lamp name { ... }` says */
+/* The lamps that a program declares; bytecode has none. */
 GLOAM_API size_t gloam_lamp_count(const gloam_program *program);
 GLOAM_API const char *gloam_lamp_name(const gloam_program *program, size_t index);
 
@@ -131,8 +136,9 @@ GLOAM_API gloam_routine *gloam_open(const gloam_program *program, const char *na
 GLOAM_API void gloam_close(gloam_routine *routine);
 GLOAM_API uint32_t gloam_pixels(const gloam_routine *routine);
 
-/* Sets a dial by its name; values are held within the dial's range. 0 where there is none. For a
- * colour give three channels of linear light, else one value (durations in microseconds). */
+/* Sets a dial of this routine by its name; values are held within the dial's range, and what is not
+ * finite is 0. Returns 0 where there is none. For a colour give three channels of linear light,
+ * else one value (durations in microseconds, truths 0 or 1). */
 GLOAM_API int gloam_set(gloam_routine *routine, const char *dial, const double *value);
 
 /* The light at `microseconds` since the routine's start: light[3 * pixel + channel]. Allocates

@@ -185,6 +185,14 @@ gloam_lamp gloam_grid(uint32_t across, uint32_t up) {
     return (gloam_lamp){.shape = GLOAM_GRID, .across = across, .up = up};
 }
 
+gloam_lamp gloam_ball(uint32_t frequency) {
+    return (gloam_lamp){.shape = GLOAM_BALL, .frequency = frequency};
+}
+
+gloam_lamp gloam_declared(const char *name) {
+    return (gloam_lamp){.declared = name ? name : ""};
+}
+
 static const LampInfo *lamps_of(const gloam_program *program, uint32_t *count) {
     *count = 0;
     return program && program->compilation ? lang_lamps(program->compilation, count) : NULL;
