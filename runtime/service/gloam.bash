@@ -1,42 +1,76 @@
-# Completion of gloam in bash: commands, their options (asked of the program), files.
+# Completion of gloam in bash: commands, their options (asked of the program), values, names, files.
 _gloam() {
-    local current=${COMP_WORDS[COMP_CWORD]} previous=${COMP_WORDS[COMP_CWORD - 1]} words
+    local current=${COMP_WORDS[COMP_CWORD]} previous=${COMP_WORDS[COMP_CWORD - 1]} words=
+    local command=${COMP_WORDS[1]} valued=yes
     COMPREPLY=()
+    # `--format=js` comes as three words.
+    if [ "$current" = = ]; then
+        current=
+    elif [ "$previous" = = ]; then
+        previous=${COMP_WORDS[COMP_CWORD - 2]}
+    fi
     if [ "$COMP_CWORD" -eq 1 ]; then
-        words=$(gloam --help 2>/dev/null | sed -n 's/^  \([a-z]*\) .*/\1/p')
-        mapfile -t COMPREPLY < <(compgen -W "$words --help --version" -- "$current")
+        _gloam_offer "$(_gloam_commands) help --help --version" "$current"
         return
     fi
     case $previous in
+    help) words=$(_gloam_commands) ;;
     --values) words="bytes light" ;;
     --format) words="text json" ;;
     --colour) words="auto always never" ;;
     --routine) words=$(_gloam_names routine) ;;
     --lamp) words=$(_gloam_names lamp) ;;
+    --set)
+        words=$(_gloam_names dial | sed 's/$/=/')
+        compopt -o nospace 2>/dev/null
+        ;;
+    --speed) words="1x 10x 60x -1x" ;;
+    --fps | --pixels | --start | --length | --clock | --size) ;;
+    -o | --output)
+        _gloam_files '' "$current"
+        return
+        ;;
+    *) valued= ;;
     esac
-    if [ -n "$words" ]; then
-        mapfile -t COMPREPLY < <(compgen -W "$words" -- "$current")
+    if [ -n "$valued" ]; then
+        _gloam_offer "$words" "$current"
         return
     fi
     case $current in
     -*)
-        words=$(gloam "${COMP_WORDS[1]}" --help 2>/dev/null |
-            sed -n 's/^  \(-o, \)\{0,1\} *\(--[a-z-]*\).*/\2/p')
-        mapfile -t COMPREPLY < <(compgen -W "$words" -- "$current")
+        _gloam_offer "$(gloam "$command" --help 2>/dev/null |
+            sed -n 's/^  \(-o, \)\{0,1\} *\(--[a-z-]*\).*/\2/p')" "$current"
         ;;
-    *)
-        compopt -o filenames 2>/dev/null
-        mapfile -t COMPREPLY < <(compgen -f -X '!*.gloam' -- "$current"; compgen -d -- "$current")
-        ;;
+    *) _gloam_files '!*.gloam' "$current" ;;
     esac
 }
 
-# The names of the routines or lamps declared in the file on the command line.
+_gloam_commands() {
+    gloam --help 2>/dev/null | sed -n 's/^  \([a-z]*\)  .*/\1/p'
+}
+
+# Those of the words that begin with what is there.
+_gloam_offer() {
+    mapfile -t COMPREPLY < <(compgen -W "$1" -- "$2")
+}
+
+# Files but for those that the pattern excludes, and folders.
+_gloam_files() {
+    compopt -o filenames 2>/dev/null
+    mapfile -t COMPREPLY < <(
+        { compgen -f ${1:+-X "$1"} -- "$2"; compgen -d -- "$2"; } | sort -u
+    )
+}
+
+# The names of the routines, lamps or dials declared in the file on the command line.
 _gloam_names() {
     local word
     for word in "${COMP_WORDS[@]}"; do
         case $word in
-        *.gloam) sed -n "s/^$1 \([A-Za-z_][A-Za-z0-9_]*\).*/\1/p" "$word" 2>/dev/null ;;
+        *.gloam)
+            word=${word/#\~/$HOME}
+            sed -n "s/^[[:space:]]*$1[[:space:]]\{1,\}\([A-Za-z_][A-Za-z0-9_]*\).*/\1/p" "$word" 2>/dev/null
+            ;;
         esac
     done
 }

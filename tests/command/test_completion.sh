@@ -1,0 +1,87 @@
+#!/bin/sh
+# Completion in bash: what is offered for a line that is being typed.
+set -u
+cd "$(dirname "$0")/../.."
+root=$(pwd)
+case ${BUILD:-build} in /*) build=$BUILD ;; *) build=$root/${BUILD:-build} ;; esac
+if ! command -v bash >/dev/null 2>&1; then
+    echo "skipped: there is no bash"
+    echo "0 passed, 0 failed, 1 skipped"
+    exit 0
+fi
+work=$(mktemp -d)
+passed=0 failed=0
+cat >"$work/home.gloam" <<'TEXT'
+dial warmth = 40%
+dial pace = 2s
+lamp lantern { pixels 16 }
+lamp window { pixels 60 shape strip }
+routine dusk { paint gold * warmth }
+  routine daybreak { paint gold over pace }
+TEXT
+: >"$work/with space.gloam"
+: >"$work/notes.txt"
+mkdir "$work/inside"
+cat >"$work/type.bash" <<'TEXT'
+# type.bash WORD...: what is offered for the last word, sorted, in one line.
+source "$1"
+shift
+COMP_WORDS=(gloam "$@")
+COMP_CWORD=$#
+_gloam
+[ "${#COMPREPLY[@]}" -eq 0 ] || printf '%s\n' "${COMPREPLY[@]}" | LC_ALL=C sort | tr '\n' '|'
+TEXT
+# offers WANTED WORD...
+offers() {
+    wanted=$1
+    shift
+    got=$(cd "$work" && PATH=$build:$PATH bash --norc type.bash "$root/runtime/service/gloam.bash" "$@" 2>&1)
+    if [ "$got" = "$wanted" ]; then
+        passed=$((passed + 1))
+    else
+        failed=$((failed + 1))
+        echo "expected \`$wanted\` for \`gloam $*\`, not \`$got\`"
+    fi
+}
+offers 'check|compile|' c
+offers 'dump|' du
+offers '--help|--version|check|compile|disassemble|dump|format|help|picture|preview|' ''
+offers '' nonsense
+offers 'preview|' help pre
+offers '--length|' dump --le
+offers '--set|--speed|--start|' dump --s
+offers '--colour|--costs|' check --co
+offers '' check --speed
+offers '--output|' format --o
+offers 'bytes|light|' dump --values ''
+offers 'light|' dump --values = li
+offers 'bytes|light|' dump --values =
+offers 'json|' check --format j
+offers 'always|auto|' check --colour a
+offers 'daybreak|dusk|' dump home.gloam --routine ''
+offers 'dusk|' dump home.gloam --routine du
+offers 'lantern|window|' dump home.gloam --lamp ''
+offers 'pace=|warmth=|' dump home.gloam --set ''
+offers '' dump --routine x nowhere.gloam --lamp w
+offers '' dump --fps ''
+offers 'home.gloam|' check ho
+offers 'home.gloam|inside|with space.gloam|' check ''
+offers 'with space.gloam|' check wi
+offers 'notes.txt|' dump -o no
+# Every command and every option that the program lists.
+for command in check preview dump picture format compile disassemble; do
+    offers "$command|" "$command"
+    for option in $("$build/gloam" $command --help | sed -n 's/^ .*\(--[a-z-]*\).*/\1/p' | sort -u); do
+        got=$(cd "$work" && PATH=$build:$PATH bash --norc type.bash "$root/runtime/service/gloam.bash" $command "$option" 2>&1)
+        case "|$got" in
+        *"|$option|"*) passed=$((passed + 1)) ;;
+        *)
+            failed=$((failed + 1))
+            echo "expected $option for $command, not $got"
+            ;;
+        esac
+    done
+done
+rm -r "$work"
+echo "$passed passed, $failed failed"
+[ "$failed" -eq 0 ]
