@@ -15,6 +15,11 @@ Made from `lang/grammar.y` by `make spec`; a test holds the two together.
 
 Some tokens are told from their neighbours, one token ahead: `at` and `by` before a moment at top level (`AT-MOMENT`, `BY-MOMENT`; else `at` belongs to a stop), `until` before `clock` (`UNTIL-CLOCK`), `and back` and `and round` before a driver (`AND-BACK`, `AND-ROUND`), `ease` before `(` (`EASE-CALL`). Soft words (text.md) are names wherever the grammar wants a name.
 
+Left out are rules that only recognise mistakes. Each of them reports, and the file has an error then:
+
+- Forms that are wrong in a known way: a ramp without a driver or a driver without a ramp, `if` without `else`, a chain of comparisons, `%` as a remainder, `then` without `lasts`, a layer outside a routine, `on lamp` before `play`, a blend space before the driver.
+- Places of what was wrong and has been reported, so that the rest is still looked at: a value (`BAD`), a statement, what stands between `routine NAME` and `{`, what stands in parentheses (three kinds of `HOLE`).
+
 TEXT
 echo '```ebnf'
 lemon -g -T/usr/share/lemon/lempar.c lang/grammar.y | awk -v mistakes="$mistakes" '

@@ -22,6 +22,20 @@ row() { # NAME of the token
 }
 same "reserved words" "$(sed -n '/<!-- reserved -->/,/<!-- end -->/p' spec/text.md | grep '^`' | words)" \
     "$(code 'TK_[A-Z]*, [0-9]*, true')"
+same "soft words" "$(sed -n '/<!-- soft -->/,/<!-- end -->/p' spec/text.md | grep '^`' | words)" \
+    "$(sed -n 's/^ *{"\([^"]*\)", \(TK_[A-Z]*\), [0-9]*, false},.*/\2 \1/p' lang/words.c |
+        grep -vE '^TK_(HYPHENNAME|EASE|EASEFN|WEEKDAY|MONTH|HUEDIR|SUN|TWILIGHT|DAWN) ' | cut -d' ' -f2 | sort | tr '\n' ' ')"
+# A word is soft exactly where the grammar lets its token fall back to a name.
+soft_tokens=$(sed -n 's/^ *{"[^"]*", TK_\([A-Z]*\), [0-9]*, false},.*/\1/p' lang/words.c | grep -v HYPHENNAME | sort -u | tr '\n' ' ')
+fallback=$(sed -n '/^%fallback NAME/,/\.$/p' lang/grammar.y | sed 's/%fallback NAME//' | tr -s ' .\n' '\n' | grep . | sort -u | tr '\n' ' ')
+if [ "$soft_tokens" = "$fallback" ]; then
+    passed=$((passed + 1))
+else
+    failed=$((failed + 1))
+    echo "expected the soft words of lang/words.c to be those of %fallback:"
+    echo "  words: $soft_tokens"
+    echo "  grammar: $fallback"
+fi
 same "hyphenated words" "$(row HYPHENATED)" "$(code 'TK_HYPHENNAME, 0, false')"
 same "easings" "$(row EASING)" "$(code 'TK_EASE, 0, false')"
 same "easing functions" "$(row EASING-FUNCTION)" "$(code 'TK_EASEFN, 0, false')"
