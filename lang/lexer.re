@@ -229,7 +229,7 @@ other = [^\x00-\x7f];
 static void lex_check_bytes(Syntax *s) {
     Lexer state = {.s = s, .cursor = s->text, .limit = s->text + s->length}, *lexer = &state;
     const unsigned char *YYMARKER, *begin;
-    int kind = 0;                    /* of the run: 0 none, 1 broken, 2 control, 3 NUL */
+    int kind = 0; /* of the run: 0 none, 1 broken, 2 control, 3 NUL, 4 CR that ends no line */
     uint32_t run_begin = 0, run_end = 0;
     for (;;) {
         int found;
@@ -238,15 +238,19 @@ static void lex_check_bytes(Syntax *s) {
         $ { found = -1; goto judged; }
         [\x00] { found = 3; goto judged; }
         [\x01-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x9f] { found = 2; goto judged; }
+        [\r]+ "\n" { found = 0; goto judged; }
+        [\r] { found = 4; goto judged; }
         [^] { found = 0; goto judged; }
         * { found = 1; goto judged; }
         */
     judged:
         if (kind && (found != kind)) {
-            static const char *const CODES[] = {"", "broken-utf-8", "control-character", "nul-byte"};
+            static const char *const CODES[] = {"", "broken-utf-8", "control-character", "nul-byte",
+                                                "line-end"};
             static const char *const TEXTS[] = {"", "these bytes are not valid UTF-8",
                                                 "control characters have no place in a text",
-                                                "a text has no NUL bytes"};
+                                                "a text has no NUL bytes",
+                                                "a line ends in LF or CR LF, here is a CR alone"};
             syntax_error(s, CODES[kind], run_begin, run_end, NULL, "%s", TEXTS[kind]);
             kind = 0;
         }
