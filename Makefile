@@ -42,7 +42,7 @@ SLOW_SCRIPTS := $(wildcard tests/*/slow_*.sh)
 BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.c))
 
 BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libfreetype-dev fonts-dejavu-core
-TEST_PACKAGES := $(BUILD_PACKAGES) libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl
+TEST_PACKAGES := $(BUILD_PACKAGES) libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata
 SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim ca-certificates
 export BUILD CC
 
