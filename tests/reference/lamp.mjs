@@ -87,7 +87,7 @@ function places(shape, pixels) {
     const all = [];
     switch (shape.kind) {
     case 'strip':
-        for (let i = 0; i < pixels; i++) all.push([(2 * (i + 0.5)) / pixels - 1, 0, 0]);
+        for (let i = 0; i < pixels; i++) all.push([(2 * i + 1 - pixels) / pixels, 0, 0]);
         return all;
     case 'ring':
         for (let i = 0; i < pixels; i++) {
