@@ -397,6 +397,8 @@ static void report_loop(Check *check, const Step *path, uint32_t length) {
     const char *cut = length > SHOWN ? "... -> " : "";
     Span span = path[0].edge->span;
     Diagnostics *sink = check->modules->sink;
+    if (length == 1 && diagnostics_reported(sink, "named-twice", first->a->span))
+        return; /* `let x = x + 1` over a top-level x: one message is enough */
     if (length == 1 && first->kind == NODE_LET && first->b)
         diagnostics_report(sink, SEVERITY_ERROR, "defined-by-itself", span, SPAN_NONE, NULL,
                            "a function is written out where it is called: `%s` is defined by "
