@@ -218,7 +218,8 @@ static bool expander_open(Expander *expander, ExpandProgram *program, Mode mode)
     *expander = (Expander){.program = program, .sink = program->modules->sink, .mode = mode};
     expander->arena = arena_create();
     expander->graph = graph_create();
-    expander->loops = expand_said(expander->sink, "defined-by-itself");
+    expander->loops = expand_said(expander->sink, "defined-by-itself") ||
+                      expand_said(expander->sink, "named-twice"); /* which hides some */
     if (expander->arena && expander->graph)
         return true;
     arena_free(expander->arena);
