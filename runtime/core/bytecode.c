@@ -337,8 +337,12 @@ static void take_dial(Reader *reader, DialInfo *dial) {
     dial->ranged = flags & DIAL_RANGED;
     dial->percent = flags & DIAL_PERCENT;
     dial->used = flags & DIAL_USED;
-    dial->from = take_number(reader);
-    dial->to = take_number(reader);
+    if (dial->ranged) {
+        dial->from = take_number(reader);
+        dial->to = take_number(reader);
+    } else if (take(reader, 8) || take(reader, 8)) {
+        refuse(reader, "the bytecode has a range for a dial that has none");
+    }
     dial->number = take_number(reader);
     dial->colour = take_colour(reader);
     dial->eased = take_number(reader);
