@@ -81,7 +81,7 @@ static bool is_letter(char character) {
            character == '_';
 }
 
-/* One name, or two with a point between (a prefix of `use ... as`). */
+/* One name, or several with points between (prefixes of `use ... as`). */
 static bool is_name(const char *text) {
     if (!text)
         return false;
