@@ -200,7 +200,6 @@ void diagnostics_position(const Diagnostics *sink, uint32_t file, uint32_t byte,
 }
 
 unsigned diagnostics_line(const Diagnostics *sink, Span span) {
-    uint32_t line, column;
-    diagnostics_position(sink, span.file, span.begin, &line, &column);
-    return line;
+    const Source *source = sources_get(&sink->sources, span.file);
+    return source ? source_line_of(source, span.begin) : 1;
 }

@@ -8,9 +8,7 @@
 enum { TEXT_SHOWN = 120, PRINT_BYTES = 400, REPORT_BYTES = 700 };
 
 uint32_t expand_line(const Context *in, const Node *node) {
-    uint32_t line = 0, column = 0;
-    diagnostics_position(in->expander->sink, node->span.file, node->span.begin, &line, &column);
-    return line;
+    return diagnostics_line(in->expander->sink, node->span);
 }
 
 /* The words behind a message that belongs to the inside of a function. */

@@ -132,9 +132,8 @@ static unsigned columns(const char *code) {
 
 static bool comments_inside(const Formatter *f, Span span) {
     for (uint32_t i = f->comment; i < f->tree->comment_count; i++)
-        if (f->tree->comments[i].span.begin >= span.begin &&
-            f->tree->comments[i].span.begin < span.end)
-            return true;
+        if (f->tree->comments[i].span.begin >= span.begin)
+            return f->tree->comments[i].span.begin < span.end;
     return false;
 }
 

@@ -441,12 +441,11 @@ static void search(Check *check, Step *path, uint32_t start) {
             path[depth++] = (Step){edge->target, target->first};
             continue;
         }
-        if (target->state == STATE_OPEN) {
+        if (target->state == STATE_OPEN && !target->told) {
             uint32_t begin = depth - 1;
             while (path[begin].vertex != edge->target)
                 begin--;
-            if (!target->told)
-                report_loop(check, path + begin, depth - begin);
+            report_loop(check, path + begin, depth - begin);
         }
         step->edge = edge->next;
     }

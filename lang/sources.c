@@ -18,10 +18,25 @@ static uint32_t *find_lines(const char *text, size_t length, uint32_t *count) {
     return lines;
 }
 
+static SourceMark *find_marks(const char *text, size_t length) {
+    SourceMark *marks = memory_allocate(length / SOURCE_STRIDE + 1, sizeof *marks);
+    uint32_t column = 1;
+    size_t at = length >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0 ? 3 : 0, next = 0;
+    for (size_t size; marks && at < length; at += size, column++) {
+        for (; next * SOURCE_STRIDE <= at; next++)
+            marks[next] = (SourceMark){(uint32_t)at, column};
+        utf8_read(text + at, length - at, &size);
+        if (text[at] == '\n')
+            column = 0;
+    }
+    return marks;
+}
+
 static void release(Source *source) {
     memory_release(source->name);
     memory_release(source->text);
     memory_release(source->lines);
+    memory_release(source->marks);
 }
 
 uint32_t sources_add(Sources *sources, const char *name, const char *text, size_t length) {
@@ -35,7 +50,8 @@ uint32_t sources_add(Sources *sources, const char *name, const char *text, size_
     source.name = memory_copy_text(name, strlen(name));
     source.text = memory_copy_text(text, length);
     source.lines = source.text ? find_lines(text, length, &source.line_count) : NULL;
-    if (!source.name || !source.lines) {
+    source.marks = source.text ? find_marks(source.text, length) : NULL;
+    if (!source.name || !source.lines || !source.marks) {
         release(&source);
         return UINT32_MAX;
     }
@@ -64,7 +80,7 @@ void source_line(const Source *source, uint32_t line, size_t *begin, size_t *end
     *end = to;
 }
 
-void source_position(const Source *source, uint32_t byte, uint32_t *line, uint32_t *column) {
+uint32_t source_line_of(const Source *source, uint32_t byte) {
     uint32_t low = 0, high = source->line_count;
     while (high - low > 1) {
         uint32_t middle = low + (high - low) / 2;
@@ -73,12 +89,21 @@ void source_position(const Source *source, uint32_t byte, uint32_t *line, uint32
         else
             high = middle;
     }
+    return low + 1;
+}
+
+void source_position(const Source *source, uint32_t byte, uint32_t *line, uint32_t *column) {
     size_t at, end;
-    source_line(source, low + 1, &at, &end);
-    *line = low + 1;
+    *line = source_line_of(source, byte);
     *column = 1;
+    source_line(source, *line, &at, &end);
     if (byte < end)
         end = byte;
+    const SourceMark *mark = &source->marks[end / SOURCE_STRIDE];
+    if (mark->byte > at && mark->byte <= end) {
+        at = mark->byte;
+        *column = mark->column;
+    }
     while (at < end) {
         size_t size;
         utf8_read(source->text + at, source->length - at, &size);

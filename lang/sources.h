@@ -6,12 +6,20 @@
 #include <stddef.h>
 #include <stdint.h>
 
+/* The first character at or behind a multiple of so many bytes, and its column: a long line is not
+ * counted from its beginning for each place in it. */
+enum { SOURCE_STRIDE = 1024 };
+typedef struct SourceMark {
+    uint32_t byte, column;
+} SourceMark;
+
 typedef struct Source {
     char *name;
     char *text; /* NUL-terminated copy */
     size_t length;
     uint32_t line_count;
-    uint32_t *lines; /* the byte at which each line begins */
+    uint32_t *lines;   /* the byte at which each line begins */
+    SourceMark *marks; /* one a stride */
 } Source;
 
 typedef struct Sources {
@@ -24,6 +32,7 @@ uint32_t sources_add(Sources *sources, const char *name, const char *text, size_
 const Source *sources_get(const Sources *sources, uint32_t file); /* NULL: no such file */
 void sources_free(Sources *sources);
 
+uint32_t source_line_of(const Source *source, uint32_t byte); /* from 1 */
 void source_position(const Source *source, uint32_t byte, uint32_t *line, uint32_t *column);
 /* The bytes of a line (from 1), without its end and without a byte order mark. */
 void source_line(const Source *source, uint32_t line, size_t *begin, size_t *end);

@@ -25,11 +25,9 @@ static void print_costs(const Compilation *compilation, const Options *options) 
         for (uint32_t k = 0; k < costs[i].layer_count; k++) {
             const LayerCost *layer = &costs[i].layers[k];
             const Diagnostics *sink = lang_diagnostics((Compilation *)compilation);
-            uint32_t line, column;
-            diagnostics_position(sink, layer->span.file, layer->span.begin, &line, &column);
             char place[64];
             snprintf(place, sizeof place, "%.40s:%u", diagnostics_file_name(sink, layer->span.file),
-                     line);
+                     diagnostics_line(sink, layer->span));
             printf("  %-30s %-7s %-6s %7u  %7u  %5.1f ns a pixel%s\n", place,
                    when_word(layer->rate.when), layer->rate.where == WHERE_EACH ? "each" : "one",
                    layer->cost.frame, layer->cost.pixel, layer->cost.pixel_nanoseconds,

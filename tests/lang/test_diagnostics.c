@@ -105,8 +105,7 @@ static void test_wide_and_combining_characters(void **state) {
     /* U+5BBF is W, e with U+0301 takes one column. */
     Fixture f = open_fixture("f", "宿e\xCC\x81 x 宿y\n");
     diagnostics_report(f.sink, SEVERITY_ERROR, "c", at(&f, "x"), at(&f, "宿y"), NULL, "m");
-    assert_printed(&f, false,
-                   "f:1:5: error: m\n    宿e\xCC\x81 x 宿y\n        ^ ~~~\n");
+    assert_printed(&f, false, "f:1:5: error: m\n    宿e\xCC\x81 x 宿y\n        ^ ~~~\n");
     close_fixture(&f);
 }
 
@@ -334,12 +333,45 @@ static void test_position_counts_code_points(void **state) {
     close_fixture(&f);
 }
 
+/* Lines of several thousand characters of one to four bytes, against counting by hand the bytes
+ * that do not continue a character. */
+static void test_position_in_long_lines(void **state) {
+    (void)state;
+    static const char *const characters[] = {"a", "\xC3\xA9", "\xE2\x86\x92", "\xF0\x9F\x8C\x99"};
+    enum { BYTES = 60000 };
+    char *text = calloc(BYTES + 8, 1);
+    assert_non_null(text);
+    strcpy(text, "\xEF\xBB\xBF");
+    size_t length = 3;
+    for (unsigned i = 0; length < BYTES; i++) {
+        const char *next = i % 9001 == 9000 ? "\r\n" : characters[(i * 7 + i / 5) % 4];
+        memcpy(text + length, next, strlen(next));
+        length += strlen(next);
+    }
+    Fixture f = open_fixture("home.gloam", text);
+    uint32_t line = 1, column = 1;
+    for (size_t byte = 3; byte < length; byte++) {
+        if (((unsigned char)text[byte] & 0xC0) == 0x80)
+            continue;
+        uint32_t found_line, found_column;
+        diagnostics_position(f.sink, f.file, (uint32_t)byte, &found_line, &found_column);
+        assert_int_equal(found_line, line);
+        if (text[byte] != '\n') /* the end of a line is at its CR */
+            assert_int_equal(found_column, column);
+        column = text[byte] == '\n' ? 1 : column + 1;
+        line += text[byte] == '\n';
+    }
+    assert_true(line > 2);
+    close_fixture(&f);
+    free(text);
+}
+
 static void test_nearest(void **state) {
     (void)state;
     static const char *const names[] = {"daybreak", "dusk", "Nightlight", "gold"};
     assert_string_equal(diagnostics_nearest("daybrake", names, 4), "daybreak"); /* ak <-> ka, 2 */
-    assert_string_equal(diagnostics_nearest("dsuk", names, 4), "dusk");     /* one transposition */
-    assert_string_equal(diagnostics_nearest("GOLD", names, 4), "gold");     /* case */
+    assert_string_equal(diagnostics_nearest("dsuk", names, 4), "dusk"); /* one transposition */
+    assert_string_equal(diagnostics_nearest("GOLD", names, 4), "gold"); /* case */
     assert_string_equal(diagnostics_nearest("nightlihgt", names, 4), "Nightlight");
     assert_string_equal(diagnostics_nearest("gol", names, 4), "gold");
     assert_null(diagnostics_nearest("go", names, 4)); /* 2 of 2: more than a third */
@@ -395,6 +427,7 @@ int main(void) {
         cmocka_unit_test(test_out_of_memory_is_one_diagnostic),
         cmocka_unit_test(test_colour_is_switched_off_again),
         cmocka_unit_test(test_position_counts_code_points),
+        cmocka_unit_test(test_position_in_long_lines),
         cmocka_unit_test(test_nearest),
         cmocka_unit_test(test_utf8),
     };
