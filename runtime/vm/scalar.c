@@ -1,6 +1,7 @@
 /* The sections that work on frame registers, and whole frames one pixel at a time for tests. */
 #include "runtime/core/easing.h"
 #include "runtime/core/hash.h"
+#include "runtime/core/light.h"
 #include "runtime/core/number.h"
 #include "runtime/core/operations.h"
 #include "runtime/core/reference.h"
@@ -34,7 +35,8 @@ static ReferenceOperand in_context(const Vm *vm, const Instruction *it, double a
     return result;
 }
 
-/* The numbers' operations inline, from the one list: frames must be cheap. */
+/* The numbers' operations and the channels' operations inline, from the one list: frames must be
+ * cheap. */
 #define CASE_NUMBER(name, expression)                                                              \
     case OP_##name:                                                                                \
         return expression;
@@ -48,6 +50,45 @@ static double number_of(Operation operation, double a, double b, double c, doubl
     default:
         return 0.0;
     }
+}
+#undef OP
+#undef CASE_NUMBER
+#undef CASE_CHANNEL
+
+static inline float part_of(Colour colour, int channel) {
+    return channel == 0 ? colour.r : channel == 1 ? colour.g : colour.b;
+}
+
+/* An operand as a channel sees it: a colour's; a number in single precision, but a number in front
+ * is a truth; 0 where there is none. */
+#define OPERAND(kinds, index, word)                                                                \
+    (sizeof(kinds) <= 3 + (index) || (kinds)[2 + (index)] == 'k' ? 0.0f                            \
+     : (kinds)[2 + (index)] == 'c' ? part_of(vm->colours[word], channel)                           \
+     : (index) == 0                ? (vm->numbers[word] != 0.0 ? 1.0f : 0.0f)                      \
+                                   : (float)vm->numbers[word])
+#define CASE_NUMBER(name, kinds, expression)
+#define CASE_CHANNEL(name, kinds, expression)                                                      \
+    case OP_##name:                                                                                \
+        for (int channel = 0; channel < 3; channel++) {                                            \
+            const float a = OPERAND(kinds, 0, it->a), b = OPERAND(kinds, 1, it->b);                \
+            const float c = OPERAND(kinds, 2, it->c);                                              \
+            (void)c;                                                                               \
+            light[channel] = expression;                                                           \
+        }                                                                                          \
+        break;
+#undef CASE_COLOUR
+#undef CASE_CONTEXT
+#define CASE_COLOUR(name, kinds, expression)
+#define CASE_CONTEXT(name, kinds, expression)
+#define OP(name, kinds, form, expression, cost, text) CASE_##form(name, kinds, expression)
+static void run_channels(Vm *vm, const Instruction *it) {
+    float light[3] = {0.0f, 0.0f, 0.0f};
+    switch ((Operation)it->op) {
+#include "runtime/core/operations.def"
+    default:
+        break;
+    }
+    vm->colours[it->dst] = (Colour){light[0], light[1], light[2]};
 }
 #undef OP
 
@@ -93,6 +134,8 @@ void scalar_run(Vm *vm, Section section) {
             run_number(vm, it);
             break;
         case FORM_CHANNEL:
+            run_channels(vm, it);
+            break;
         case FORM_COLOUR:
             run_colour(vm, it);
             break;

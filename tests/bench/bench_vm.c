@@ -252,6 +252,46 @@ static void bench_routine(Program *program, int operations, Peer *same, Peer *li
     }
 }
 
+/* -------- the frame section, one instruction at a time -------- */
+
+static void bench_frame(void) {
+    enum { REPEATS = 100 };
+    static const Operation trials[] = {OP_ADD,        OP_PHASE,      OP_SINE,
+                                       OP_COLOUR_ADD, OP_COLOUR_MIX, OP_COLOUR_BLEND};
+    TestScene test;
+    float light[3];
+    scene_ring(&test, 1);
+    printf("\nframe section, ns an instruction:");
+    for (size_t i = 0; i < sizeof trials / sizeof *trials; i++) {
+        Program *program = build_program();
+        Code *code = &build_routine(program, "frame")->code;
+        build_number(code, 0.25);
+        build_number(code, 0.75);
+        build_colour(code, 0.1f, 0.2f, 0.3f);
+        build_colour(code, 0.4f, 0.5f, 0.6f);
+        code->frame_numbers = code->frame_colours = 3;
+        for (int k = 0; k < REPEATS; k++) {
+            Instruction it = {.dst = 2};
+            uint16_t *words[3] = {&it.a, &it.b, &it.c};
+            for (unsigned w = 0; w < 3; w++)
+                *words[w] = operation_operand(trials[i], w) ? w % 2 : 0;
+            build_instruction(code, SECTION_FRAME, trials[i], it);
+        }
+        code->result = 0;
+        char reason[200];
+        if (!verify_program(program, reason, sizeof reason))
+            fail_msg("%s", reason);
+        Vm *vm = vm_create(code, &test.scene, NULL);
+        assert_non_null(vm);
+        printf(" %s %.1f", operation_name(trials[i]),
+               time_frames(vm, false, NULL, NULL, light) / REPEATS);
+        vm_free(vm);
+        program_free(program);
+    }
+    printf("\n");
+    scene_free(&test);
+}
+
 /* -------- each operation by itself -------- */
 
 static double time_kernel(Kernel *kernel, void *out, void *const *operands) {
@@ -308,6 +348,7 @@ static void bench(void **state) {
     const Code *code = &embers->routines[0].code;
     ramp_ready(&ember_ramp, &code->ramps[0], NULL, code->numbers, code->colours);
     bench_routine(embers, EMBERS_OPERATIONS, embers_same_functions, NULL);
+    bench_frame();
     bench_operations();
     program_free(sheen);
     program_free(glint);
