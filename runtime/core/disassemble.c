@@ -1,6 +1,7 @@
 #include "runtime/core/bytecode.h"
 
 #include <ctype.h>
+#include <stdlib.h>
 
 #include "runtime/core/operations.h"
 
@@ -38,25 +39,38 @@ static void print_text(FILE *out, const char *text) {
     fputc('"', out);
 }
 
+/* The fewest digits that read back as the same number. */
+static void print_number(FILE *out, const char *before, double number, const char *behind) {
+    char text[32];
+    for (int digits = 15; digits <= 17; digits++) {
+        (void)snprintf(text, sizeof text, "%.*g", digits, number);
+        if (strtod(text, NULL) == number)
+            break;
+    }
+    fprintf(out, "%s%s%s", before, text, behind);
+}
+
 static void print_colour(FILE *out, Colour colour) {
     fprintf(out, "%.9g %.9g %.9g", (double)colour.r, (double)colour.g, (double)colour.b);
 }
 
 static void print_dial(FILE *out, const DialInfo *dial, size_t index) {
     fprintf(out, "  dial %zu %s: %s", index, dial->name, type_names[dial->type]);
-    if (dial->ranged)
-        fprintf(out, " %.17g..%.17g", dial->from, dial->to);
+    if (dial->ranged) {
+        print_number(out, " ", dial->from, "..");
+        print_number(out, "", dial->to, "");
+    }
     fputs(", begins at ", out);
     if (dial->type == DIAL_COLOUR)
         print_colour(out, dial->colour);
     else
-        fprintf(out, "%.17g", dial->number);
+        print_number(out, "", dial->number, "");
     if (dial->type == DIAL_DURATION)
         fputs(" us", out);
     if (dial->percent)
         fputs(", shown in percent", out);
     if (dial->eased != 0.0)
-        fprintf(out, ", glides %.17g us", dial->eased);
+        print_number(out, ", glides ", dial->eased, " us");
     if (!dial->used)
         fputs(", unused", out);
     if (dial->label) {
@@ -93,17 +107,17 @@ static void print_blend(FILE *out, uint16_t blend) {
 static void print_easing(FILE *out, const Easing *easing) {
     switch (easing->kind) {
     case EASING_BEZIER:
-        fprintf(out, "cubic-bezier(%.17g, %.17g, %.17g, %.17g)", easing->bezier[0],
-                easing->bezier[1], easing->bezier[2], easing->bezier[3]);
+        for (int i = 0; i < 4; i++)
+            print_number(out, i ? ", " : "cubic-bezier(", easing->bezier[i], i < 3 ? "" : ")");
         break;
     case EASING_STEPS:
         fprintf(out, "steps(%u, %s)", (unsigned)easing->count, jump_names[easing->jump]);
         break;
     case EASING_LINEAR:
-        fputs("linear(", out);
-        for (size_t i = 0; i < easing->count; i++)
-            fprintf(out, "%s%.17g %.17g%%", i ? ", " : "", easing->points[2 * i + 1],
-                    100.0 * easing->points[2 * i]);
+        for (size_t i = 0; i < easing->count; i++) {
+            print_number(out, i ? ", " : "linear(", easing->points[2 * i + 1], " at ");
+            print_number(out, "", easing->points[2 * i], "");
+        }
         fputc(')', out);
         break;
     }
@@ -128,8 +142,10 @@ static void print_ramp(FILE *out, const Ramp *ramp) {
 static void print_tables(FILE *out, const Code *code) {
     if (code->number_constants + code->colour_constants)
         fputs("  constants\n", out);
-    for (size_t i = 0; i < code->number_constants; i++)
-        fprintf(out, "    n%zu = %.17g\n", i, code->numbers[i]);
+    for (size_t i = 0; i < code->number_constants; i++) {
+        fprintf(out, "    n%zu", i);
+        print_number(out, " = ", code->numbers[i], "\n");
+    }
     for (size_t i = 0; i < code->colour_constants; i++) {
         fprintf(out, "    c%zu = ", i);
         print_colour(out, code->colours[i]);
@@ -233,7 +249,7 @@ static void print_routine(FILE *out, const Program *program, size_t index) {
     const Code *code = &routine->code;
     fprintf(out, "routine %zu %s", index, routine->name);
     if (routine->lasts != 0.0)
-        fprintf(out, ", lasts %.17g us", routine->lasts);
+        print_number(out, ", lasts ", routine->lasts, " us");
     if (routine->then == ROUTINE_OFF)
         fputs(", then off", out);
     else if (routine->then != ROUTINE_NONE)

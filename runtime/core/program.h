@@ -104,7 +104,7 @@ typedef struct Easing {
  * into the blend space, in the section in which they are known; RAMP_NUMBER and RAMP_COLOUR read.
  * Chains are built from BLEND/LERP/SELECT where a stop or a place differs from pixel to pixel. */
 typedef struct RampStop {
-    uint16_t place;  /* frame number register, never falling from stop to stop */
+    uint16_t place;  /* frame number register; below the stop before it: moved up to that */
     uint16_t value;  /* frame number or colour register */
     uint16_t easing; /* of the stretch from this stop to the next; EASING_NONE */
 } RampStop;

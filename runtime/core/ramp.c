@@ -9,7 +9,9 @@ void ramp_ready(RampReady *ready, const Ramp *ramp, const Easing *easings, const
     for (uint32_t i = 0; i < ramp->count; i++) {
         const RampStop *stop = &ramp->stops[i];
         RampStretch *stretch = &ready->stretches[i];
-        stretch->place = numbers[stop->place];
+        const double place = numbers[stop->place];
+        const double least = i ? stretch[-1].place : place;
+        stretch->place = place < least ? least : place; /* never below the stop before */
         stretch->easing = stop->easing == EASING_NONE ? NULL : &easings[stop->easing];
         if (ramp->colour)
             stretch->light = colours[stop->value];
