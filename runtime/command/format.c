@@ -23,7 +23,7 @@ static int formatted(const Options *options, const char *text, size_t length, ch
 
 int format_run(const Options *options) {
     char *text, *out = NULL;
-    size_t length, out_length;
+    size_t length, out_length = 0;
     const char *reason = "cannot be read";
     ReadStatus read = disk_read_file(options->file, LIMIT_SOURCE_BYTES, &text, &length, &reason);
     if (read != READ_FINE)

@@ -145,15 +145,22 @@ static void keys_handle(int number, void (*handler)(int), int flags) {
     sigaction(number, &action, NULL);
 }
 
+/* What is ignored, as `nohup` asks, stays so. */
+static void keys_handle_end(int number, bool ours) {
+    struct sigaction before;
+    if (sigaction(number, NULL, &before) == 0 && before.sa_handler != SIG_IGN)
+        keys_handle(number, ours ? keys_on_signal : SIG_DFL, 0);
+}
+
 static void keys_handlers(bool ours) {
     stack_t stack = {.ss_sp = keys_stack, .ss_size = sizeof keys_stack};
     stack.ss_flags = ours ? 0 : SS_DISABLE;
     sigaltstack(&stack, NULL);
     for (int i = 0; i < ENDS; i++)
-        keys_handle(keys_ends[i], ours ? keys_on_signal : SIG_DFL, 0);
+        keys_handle_end(keys_ends[i], ours);
     for (int i = 0; i < CRASHES; i++)
         keys_handle(keys_crashes[i], ours ? keys_on_crash : SIG_DFL, ours ? (int)SA_ONSTACK : 0);
-    keys_handle(SIGTSTP, ours ? keys_on_signal : SIG_DFL, 0);
+    keys_handle_end(SIGTSTP, ours);
     keys_handle(SIGWINCH, ours ? keys_on_signal : SIG_DFL, 0);
     keys_handle(SIGPIPE, ours ? SIG_IGN : SIG_DFL, 0);
 }
@@ -211,8 +218,7 @@ static bool keys_flagged(Wake *wake) {
     }
     if (keys_suspended || keys_resized) {
         *wake = keys_suspended ? WAKE_SUSPEND : WAKE_RESIZE;
-        keys_suspended = keys_suspended ? 0 : keys_suspended;
-        keys_resized = 0;
+        keys_suspended = keys_resized = 0;
         return true;
     }
     return false;

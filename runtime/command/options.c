@@ -206,9 +206,8 @@ static int take_number(const OptionText *option, const char *given, Options *opt
         options->pixels = (uint32_t)value;
         return EXIT_DONE;
     case OPTION_FPS:
-        if (!number(given, "", &value) || value <= 0 || value > 10000)
-            return command_fail(EXIT_CALL, "--fps takes a number above 0, at most 10000, not `%s`",
-                                given);
+        if (!number(given, "", &value) || value < 1e-6 || value > 10000)
+            return command_fail(EXIT_CALL, "--fps goes from 0.000001 to 10000, not `%s`", given);
         options->fps = value;
         return EXIT_DONE;
     case OPTION_SPEED:

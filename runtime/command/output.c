@@ -56,8 +56,12 @@ int command_open(Output *output, const char *path) {
         umask(mask);
         if (exists) /* as it was, for whom it was */
             (void)!fchown(descriptor, about.st_uid, about.st_gid);
-        (void)fchmod(descriptor, exists ? about.st_mode & 07777 : 0666 & ~mask);
+        (void)fchmod(descriptor, exists ? about.st_mode & 0777 : 0666 & ~mask);
         output->stream = fdopen(descriptor, "wb");
+        if (!output->stream) {
+            unlink(output->temporary);
+            close(descriptor);
+        }
     } else {
         output->temporary[0] = '\0';
         output->stream = plain ? NULL : fopen(path, "wb");
@@ -82,9 +86,14 @@ int command_printed(int status) {
 int command_close(Output *output, bool keep, int status) {
     if (!output->path)
         return command_printed(status);
-    bool failed = ferror(output->stream) != 0;
-    failed |= fclose(output->stream) != 0;
+    bool failed = ferror(output->stream) != 0 || fflush(output->stream) != 0;
+    /* On the disk before the old file is given up; what is no file cannot be waited for. */
+    failed = failed || (keep && output->temporary[0] && fsync(fileno(output->stream)) != 0);
     int error = errno;
+    if (fclose(output->stream) != 0 && !failed) {
+        failed = true;
+        error = errno;
+    }
     if (output->temporary[0]) {
         if (keep && !failed && rename(output->temporary, output->path) != 0) {
             failed = true;

@@ -8,7 +8,7 @@
 
 typedef struct Playhead {
     int64_t first, last; /* the positions it stays between */
-    double fps;          /* 1 or more */
+    double fps;          /* 0.000001 to 10000 */
     double speed;        /* microseconds of the routine in one of the clock */
     bool paused;
     int64_t position, since; /* where it was when the clock said so */

@@ -213,7 +213,7 @@ static int64_t preview_until(const Preview *preview, BackendResult drawn, int64_
     if (next != INT64_MAX && preview_rests(preview, playhead_position(&preview->head, now))) {
         double rest = (double)(preview->head.last - playhead_position(&preview->head, now));
         bool ends = preview->options->length >= 0;
-        next = ends ? now + (int64_t)(rest / preview->head.speed) + 1 : INT64_MAX;
+        next = ends ? now + (int64_t)fmin(rest / preview->head.speed, 1e15) + 1 : INT64_MAX;
     }
     if (drawn == BACKEND_BUSY && frame < next)
         next = frame;

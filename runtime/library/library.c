@@ -252,7 +252,9 @@ static const char *make_lamp(const gloam_program *program, const gloam_lamp *lam
     bool known = info ? lamp_request(info, &request, &points) : request_of(lamp, &request, &points);
     uint32_t pixels = known ? shape_count(&request) : 0;
     const char *trouble = NULL;
-    if (!known || !pixels || (lamp->pixels && !info && lamp->pixels != pixels))
+    if (info && !known)
+        trouble = "out of memory";
+    else if (!known || !pixels || (lamp->pixels && !info && lamp->pixels != pixels))
         trouble = "there is no lamp of that shape and number of pixels";
     else if (!lamp_make(made, program->program, &request, info))
         trouble = "out of memory";

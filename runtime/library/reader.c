@@ -66,14 +66,36 @@ static ReadStatus read_all(int descriptor, size_t limit, char **bytes, size_t *l
     return READ_NO_MEMORY;
 }
 
-ReadStatus disk_read_file(const char *path, size_t limit, char **bytes, size_t *length,
-                          const char **reason) {
+/* O_NONBLOCK: a pipe somebody put in the way must not hold us up; it is refused below. */
+enum { OPEN_FILE = O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY };
+
+/* Opens a file of the root by its real path (`inside`: slash, folder, slash, name), folder by
+ * folder, so that a link put there since the path was resolved leads nowhere. */
+static int open_below(const char *root, const char *inside) {
+    int folder = open(*root ? root : "/", O_PATH | O_DIRECTORY | O_CLOEXEC);
+    char part[PATH_MAX];
+    while (folder >= 0) {
+        size_t length = strcspn(++inside, "/");
+        memcpy(part, inside, length);
+        part[length] = '\0';
+        inside += length;
+        int flags = *inside ? O_PATH | O_DIRECTORY | O_CLOEXEC : OPEN_FILE;
+        int next = openat(folder, part, flags | O_NOFOLLOW);
+        int error = errno;
+        close(folder);
+        errno = error;
+        if (!*inside)
+            return next;
+        folder = next;
+    }
+    return -1;
+}
+
+/* Reads what was opened, if it is a regular file, and closes it. */
+static ReadStatus read_opened(int descriptor, size_t limit, char **bytes, size_t *length,
+                              const char **reason) {
     *bytes = NULL;
     *length = 0;
-    if (strcmp(path, "-") == 0)
-        return read_all(STDIN_FILENO, limit, bytes, length, reason);
-    /* O_NONBLOCK: a pipe somebody put in the way must not hold us up; it is refused below. */
-    int descriptor = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
     if (descriptor < 0)
         return status_of(errno, reason);
     struct stat about;
@@ -92,6 +114,15 @@ ReadStatus disk_read_file(const char *path, size_t limit, char **bytes, size_t *
     }
     close(descriptor);
     return status;
+}
+
+ReadStatus disk_read_file(const char *path, size_t limit, char **bytes, size_t *length,
+                          const char **reason) {
+    if (strcmp(path, "-") != 0)
+        return read_opened(open(path, OPEN_FILE), limit, bytes, length, reason);
+    *bytes = NULL;
+    *length = 0;
+    return read_all(STDIN_FILENO, limit, bytes, length, reason);
 }
 
 void disk_read_input(DiskReader *disk, size_t limit) {
@@ -137,13 +168,14 @@ static ReadStatus start_at(DiskReader *disk, const char *path, char **identity,
     char real[PATH_MAX];
     if (!realpath(folder ? disk->prefix : ".", real))
         return status_of(errno, reason);
-    disk->root = memory_copy_text(real, strlen(real));
+    disk->root = memory_copy_text(real, strcmp(real, "/") == 0 ? 0 : strlen(real));
     return disk->root ? READ_FINE : READ_NO_MEMORY;
 }
 
-/* Where `path`, used by the file `from`, leads: *real (PATH_MAX bytes), and the identity. */
+/* Where `path`, used by the file `from`, leads: into `real` (PATH_MAX bytes), of which *inside is
+ * what is behind the root; and the identity. */
 static ReadStatus resolve(DiskReader *disk, const char *path, const char *from, char *real,
-                          char **identity, const char **reason) {
+                          const char **inside, char **identity, const char **reason) {
     const char *slash = strrchr(from, '/');
     char *joined = join(from, slash ? (size_t)(slash - from) + 1 : 0, path);
     if (!joined)
@@ -154,11 +186,10 @@ static ReadStatus resolve(DiskReader *disk, const char *path, const char *from, 
     if (!found)
         return status_of(error, reason);
     size_t root = strlen(disk->root);
-    if (strcmp(disk->root, "/") == 0)
-        root = 0;
     if (strncmp(real, disk->root, root) != 0 || real[root] != '/')
         return READ_OUTSIDE;
-    *identity = join(disk->prefix, strlen(disk->prefix), real + root + 1);
+    *inside = real + root;
+    *identity = join(disk->prefix, strlen(disk->prefix), *inside + 1);
     return *identity ? READ_FINE : READ_NO_MEMORY;
 }
 
@@ -174,9 +205,11 @@ static ReadStatus disk_read(void *context, const char *path, const char *from, c
         if (status == READ_FINE)
             status = read_main(disk, path, text, length, reason);
     } else {
-        status = resolve(disk, path, from, real, identity, reason);
+        const char *inside;
+        status = resolve(disk, path, from, real, &inside, identity, reason);
         if (status == READ_FINE)
-            status = disk_read_file(real, LIMIT_SOURCE_BYTES, text, length, reason);
+            status = read_opened(open_below(disk->root, inside), LIMIT_SOURCE_BYTES, text, length,
+                                 reason);
     }
     if (status != READ_FINE) {
         memory_release(*identity);

@@ -9,7 +9,7 @@
  * whose folder is the working directory. Only regular files are read. */
 typedef struct DiskReader {
     LangReader reader;
-    char *root;   /* real path of the folder */
+    char *root;   /* real path of the folder, "" for `/` */
     char *prefix; /* that folder as the user wrote it, with a slash, or "" */
     char *input;  /* what was read from standard input, or NULL */
     size_t input_length;

@@ -163,7 +163,8 @@ same ahead back "the same frames backwards"
 "$gloam" dump --values light --fps 1 --speed 10x --length 60s one.gloam | sed 1d | light | sed -n 17,32p >sped
 same sped jump "the same frame at ten times the speed and by a jump"
 gives 2 'never ends' dump --speed 0x one.gloam
-gives 2 'above 0' dump --fps 0 one.gloam
+gives 2 'goes from 0.000001' dump --fps 0 one.gloam
+gives 2 'goes from 0.000001' dump --fps 0.0000001 one.gloam
 gives 2 'takes DURATION' dump --start 5 one.gloam
 gives 2 'takes DURATION' dump --length 30min1h one.gloam
 gives 2 'whole number' dump --pixels 0 one.gloam
