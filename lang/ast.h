@@ -39,8 +39,8 @@ typedef enum NodeKind {
     NODE_EASING,   /* text = ease, ease-in, ..., steps, linear, cubic-bezier; a = arguments */
     NODE_EASING_ARGUMENT, /* a = number expression or NULL, b, c = PERCENT or NULL; text = a
                              hyphenated or plain word (jump-end, end) where a is NULL */
-    NODE_SPACE,    /* a = NAME of the space (text may hold a hyphen), b = NAME of the hue direction
-                      (shorter, longer, increasing, decreasing) or NULL */
+    NODE_SPACE, /* a = NAME of the space (text may hold a hyphen), b = NAME of the hue direction
+                   (shorter, longer, increasing, decreasing) or NULL */
 
     /* -------- items -------- */
     NODE_USE,     /* text = the path, a = NAME (alias) or NULL */
@@ -52,9 +52,9 @@ typedef enum NodeKind {
     NODE_PAINT,   /* a = expression, b = NAME (blend mode) or NULL, c = where or NULL */
     NODE_PLACE,   /* a = latitude, b = longitude (NUMBER, or NEGATE of one), text = zone or NULL */
     NODE_UNTIL_CLOCK, /* a = routine (NAME or MEMBER) */
-    NODE_ENTRY,   /* word = ENTRY_AT or ENTRY_BY, a = MOMENTs or one MOMENT_RANGE, b = BOUNDs,
-                     c = day clauses, d = PLAY */
-    NODE_WHEN,    /* a = expression, d = PLAY */
+    NODE_ENTRY,       /* word = ENTRY_AT or ENTRY_BY, a = MOMENTs or one MOMENT_RANGE, b = BOUNDs,
+                         c = day clauses, d = PLAY */
+    NODE_WHEN,        /* a = expression, d = PLAY */
     NODE_BETWEEN, /* a, b = MOMENT, c = day clauses, d = level expression, e = ON_LAMP or NULL */
     NODE_LAMP,    /* a = NAME, b = PROPERTYs in the order of the text */
 
@@ -87,14 +87,29 @@ typedef enum NodeKind {
 } NodeKind;
 
 typedef enum Binary {
-    BINARY_ADD, BINARY_SUBTRACT, BINARY_MULTIPLY, BINARY_DIVIDE,
-    BINARY_EQUAL, BINARY_NOT_EQUAL, BINARY_LESS, BINARY_LESS_EQUAL, BINARY_GREATER,
-    BINARY_GREATER_EQUAL, BINARY_AND, BINARY_OR
+    BINARY_ADD,
+    BINARY_SUBTRACT,
+    BINARY_MULTIPLY,
+    BINARY_DIVIDE,
+    BINARY_EQUAL,
+    BINARY_NOT_EQUAL,
+    BINARY_LESS,
+    BINARY_LESS_EQUAL,
+    BINARY_GREATER,
+    BINARY_GREATER_EQUAL,
+    BINARY_AND,
+    BINARY_OR
 } Binary;
 
 enum { RAMP_BARS = 1, RAMP_BACK = 2, RAMP_ROUND = 4 };
 
-typedef enum Driver { DRIVER_OVER, DRIVER_EVERY, DRIVER_FOR_EACH, DRIVER_THROUGHOUT, DRIVER_ALONG } Driver;
+typedef enum Driver {
+    DRIVER_OVER,
+    DRIVER_EVERY,
+    DRIVER_FOR_EACH,
+    DRIVER_THROUGHOUT,
+    DRIVER_ALONG
+} Driver;
 
 enum { ENTRY_AT, ENTRY_BY };
 enum { MOMENT_CLOCK, MOMENT_SUN };
@@ -102,10 +117,10 @@ enum { BOUND_NOT_BEFORE, BOUND_NOT_AFTER, BOUND_ELSE };
 enum { DAYS_WEEKDAYS, DAYS_ROTA, DAYS_MONTHS, DAYS_FROM, DAYS_UNTIL, DAYS_EXCEPT };
 
 typedef enum Property {
-    PROPERTY_PIXELS,   /* a = NUMBER */
-    PROPERTY_SHAPE,    /* text = strip, ring, grid, ball, points; GRID: a, b = NUMBER (across, up),
-                          number = 1 zigzag; BALL: a = NUMBER, number = 1 faces; POINTS: c = TEXT */
-    PROPERTY_TURNED,   /* a = ANGLE */
+    PROPERTY_PIXELS, /* a = NUMBER */
+    PROPERTY_SHAPE,  /* text = strip, ring, grid, ball, points; GRID: a, b = NUMBER (across, up),
+                        number = 1 zigzag; BALL: a = NUMBER, number = 1 faces; POINTS: c = TEXT */
+    PROPERTY_TURNED, /* a = ANGLE */
     PROPERTY_MIRRORED,
     PROPERTY_CHIP,     /* a = NAME */
     PROPERTY_PORT,     /* a = TEXT */
@@ -130,7 +145,7 @@ typedef enum Property {
 
 typedef struct Node Node;
 struct Node {
-    uint16_t kind;   /* NodeKind */
+    uint16_t kind; /* NodeKind */
     uint16_t word;
     uint16_t height; /* 1 + the largest of the kids': at most LIMIT_HEIGHT */
     Span span;       /* from the first byte of the first token to behind the last */

@@ -13,7 +13,7 @@
 typedef enum ReadStatus {
     READ_FINE,
     READ_MISSING,
-    READ_REFUSED,   /* exists, may not be read */
+    READ_REFUSED, /* exists, may not be read */
     READ_DIRECTORY,
     READ_TOO_LARGE, /* above LIMIT_SOURCE_BYTES */
     READ_OUTSIDE,   /* the file reached lies outside the folder of the main file (rule M5) */

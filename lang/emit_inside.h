@@ -46,9 +46,6 @@ void plan_value(EmitPlan *plan, Value value, Want want);
 /* Keeps a number of each pixel that does not move, and says in which column. */
 uint16_t plan_keep(EmitPlan *plan, Value value);
 
-/* The place where a value of this rate is computed. */
-Want plan_home(const GraphNode *node);
-
 /* -------- registers (lang/registers.c) -------- */
 
 typedef struct RegisterBank {

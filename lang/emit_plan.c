@@ -15,7 +15,8 @@ typedef struct TaskStack {
     uint32_t count, room;
 } TaskStack;
 
-Want plan_home(const GraphNode *node) {
+/* The place where a value of this rate is computed. */
+static Want plan_home(const GraphNode *node) {
     if (node->where == WHERE_ONE)
         return WANT_FRAME;
     return node->when == WHEN_MOVING ? WANT_PIXEL : WANT_EACH;

@@ -330,10 +330,6 @@ Rate graph_rate(const Graph *graph, Value value) {
     return (Rate){(When)node->when, (Where)node->where};
 }
 
-bool graph_is_colour(const Graph *graph, Value value) {
-    return graph_node(graph, value)->colour;
-}
-
 bool graph_is_number(const Graph *graph, Value value, double number) {
     const GraphNode *node = graph_node(graph, value);
     return value && node->class == CLASS_NUMBER && graph_same_bits(node->constant.number, number);

@@ -60,7 +60,6 @@ Value graph_ramp(Graph *graph, bool colour, bool bars, uint16_t blend, const Gra
                  uint32_t count, Value place);
 
 Rate graph_rate(const Graph *graph, Value value);
-bool graph_is_colour(const Graph *graph, Value value);
 /* True and the constant where the value is known when compiling. */
 bool graph_constant_number(const Graph *graph, Value value, double *number);
 bool graph_constant_colour(const Graph *graph, Value value, Colour *colour);

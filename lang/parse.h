@@ -12,11 +12,11 @@ typedef struct Comment {
 } Comment;
 
 typedef struct SourceTree {
-    uint32_t file;      /* number in the sink */
-    Node *items;        /* in the order of the text; items in which errors were found may be missing */
-    Comment *comments;  /* in the order of the text */
+    uint32_t file; /* number in the sink */
+    Node *items;   /* in the order of the text; items in which errors were found may be missing */
+    Comment *comments; /* in the order of the text */
     uint32_t comment_count;
-    bool whole;         /* no error was reported while parsing */
+    bool whole; /* no error was reported while parsing */
 } SourceTree;
 
 /* Parses the text of a file that the sink knows. Every error goes to the sink. Nodes and texts are

@@ -69,7 +69,8 @@ void sources_free(Sources *sources) {
     memory_release(sources->items);
 }
 
-void source_line(const Source *source, uint32_t line, size_t *begin, size_t *end) {
+/* The bytes of a line (from 1), without its end and without a byte order mark. */
+static void source_line(const Source *source, uint32_t line, size_t *begin, size_t *end) {
     size_t from = source->lines[line - 1];
     size_t to = line < source->line_count ? source->lines[line] - 1 : source->length;
     if (line == 1 && to - from >= 3 && memcmp(source->text, "\xEF\xBB\xBF", 3) == 0)

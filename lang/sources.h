@@ -34,8 +34,6 @@ void sources_free(Sources *sources);
 
 uint32_t source_line_of(const Source *source, uint32_t byte); /* from 1 */
 void source_position(const Source *source, uint32_t byte, uint32_t *line, uint32_t *column);
-/* The bytes of a line (from 1), without its end and without a byte order mark. */
-void source_line(const Source *source, uint32_t line, size_t *begin, size_t *end);
 
 #define UTF8_INVALID 0xFFFFFFFFu
 

@@ -76,12 +76,6 @@ extern const Command COMMANDS[];
 int options_read(const Command *command, int count, char **arguments, Options *options);
 void options_help(const Command *command, FILE *out);
 
-/* `1h30min`, `2.5s`, `-10s`: whole microseconds. */
-bool options_duration(const char *text, int64_t *microseconds);
-
-/* The command of that name, or NULL. */
-const Command *command_find(const char *name);
-
 /* `: `near`?` where one of the names is near to `name`, else ""; into `out`, which it returns. */
 enum { COMMAND_NEAR = 140 };
 const char *command_near(const char *name, const char *const *names, size_t count,

@@ -112,6 +112,13 @@ static void keys_on_signal(int number) {
         keys_ended = number;
 }
 
+/* Gives the terminal's settings back; keys_hold takes them again. */
+static void keys_release(void) {
+    if (keys_held)
+        tcsetattr(keys_input, TCSADRAIN, &keys_before);
+    keys_held = 0;
+}
+
 /* The screen and the settings first, then the crash as it would have been. */
 static void keys_on_crash(int number) {
     terminal_leave_now();
@@ -120,13 +127,7 @@ static void keys_on_crash(int number) {
     raise(number);
 }
 
-void keys_release(void) {
-    if (keys_held)
-        tcsetattr(keys_input, TCSADRAIN, &keys_before);
-    keys_held = 0;
-}
-
-void keys_hold(void) {
+static void keys_hold(void) {
     if (keys_input < 0 || keys_held)
         return;
     struct termios raw = keys_before;

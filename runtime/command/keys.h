@@ -36,10 +36,6 @@ Key keys_take(KeyBuffer *buffer, bool all);
 bool keys_begin(int input);
 void keys_end(void);
 
-/* Gives the terminal's settings back for a while, and takes them again. */
-void keys_release(void);
-void keys_hold(void);
-
 typedef enum Wake {
     WAKE_TIME, /* the time is over */
     WAKE_KEY,  /* bytes are in the buffer */

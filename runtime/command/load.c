@@ -279,7 +279,8 @@ int64_t stage_length(const Stage *stage, const Options *options) {
     return lasts > options->start ? lasts - options->start : 10 * 1000000;
 }
 
-void stage_say_clock(const Stage *stage, const Options *options) {
+/* Says once which clock stands in where the routine reads one and --clock was not given. */
+static void say_clock(const Stage *stage, const Options *options) {
     if (!options->clock && stage->loaded.program->routines[stage->routine].code.reads_clock)
         fprintf(stderr,
                 "gloam: `%s` reads the clock; it is taken to be 2026-06-21 00:00 UTC at "
@@ -292,7 +293,7 @@ int stage_write(const Options *options, int (*write)(Stage *, const Options *, O
     Output output;
     int status = stage_open(&stage, options, false);
     if (status == EXIT_DONE)
-        stage_say_clock(&stage, options);
+        say_clock(&stage, options);
     if (status == EXIT_DONE)
         status = command_open(&output, options->output);
     if (status == EXIT_DONE) {

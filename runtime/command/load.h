@@ -46,8 +46,6 @@ const float *stage_render(Stage *stage, uint16_t routine, int64_t microseconds);
 const char *stage_routine_name(const Stage *stage, uint16_t routine);
 /* How much to show from `start` on: --length, else the rest of what it lasts, else 10 s. */
 int64_t stage_length(const Stage *stage, const Options *options);
-/* Says once which clock stands in where the routine reads one and --clock was not given. */
-void stage_say_clock(const Stage *stage, const Options *options);
 
 /* Opens the stage and the output, lets `write` fill it, and closes both; what failed is not kept.
  */

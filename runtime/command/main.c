@@ -55,7 +55,7 @@ static void help(FILE *out) {
           out);
 }
 
-const Command *command_find(const char *name) {
+static const Command *command_find(const char *name) {
     for (const Command *command = COMMANDS; command->name; command++)
         if (strcmp(command->name, name) == 0)
             return command;

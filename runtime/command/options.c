@@ -108,7 +108,8 @@ static bool part(const char **text, double *microseconds, int *rank) {
     return false;
 }
 
-bool options_duration(const char *text, int64_t *microseconds) {
+/* `1h30min`, `2.5s`, `-10s`: whole microseconds. */
+static bool duration(const char *text, int64_t *microseconds) {
     double sum = 0;
     int rank = -1;
     bool minus = *text == '-';
@@ -219,9 +220,9 @@ static int take_number(const OptionText *option, const char *given, Options *opt
         options->speed = value;
         return EXIT_DONE;
     case OPTION_START:
-        return options_duration(given, &options->start) ? EXIT_DONE : wants(option, given, "10min");
+        return duration(given, &options->start) ? EXIT_DONE : wants(option, given, "10min");
     case OPTION_LENGTH:
-        return options_duration(given, &options->length) && options->length >= 0
+        return duration(given, &options->length) && options->length >= 0
                    ? EXIT_DONE
                    : wants(option, given, "30s");
     case OPTION_SIZE:

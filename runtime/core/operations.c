@@ -5,14 +5,11 @@
 typedef struct Row {
     const char *name, *kinds;
     OperationForm form;
-    const char *expression;
     unsigned cost;
-    const char *text;
 } Row;
 
 static const Row rows[OPERATION_COUNT] = {
-#define OP(name, kinds, form, expression, cost, text)                                              \
-    {#name, kinds, FORM_##form, #expression, cost, text},
+#define OP(name, kinds, form, expression, cost, text) {#name, kinds, FORM_##form, cost},
 #include "runtime/core/operations.def"
 #undef OP
 };
@@ -29,16 +26,8 @@ OperationForm operation_form(Operation operation) {
     return rows[operation].form;
 }
 
-const char *operation_expression(Operation operation) {
-    return rows[operation].expression;
-}
-
 unsigned operation_cost(Operation operation) {
     return rows[operation].cost;
-}
-
-const char *operation_text(Operation operation) {
-    return rows[operation].text;
 }
 
 char operation_result(Operation operation) {

@@ -10,9 +10,7 @@ typedef enum OperationForm { FORM_NUMBER, FORM_CHANNEL, FORM_COLOUR, FORM_CONTEX
 const char *operation_name(Operation operation);
 const char *operation_kinds(Operation operation);
 OperationForm operation_form(Operation operation);
-const char *operation_expression(Operation operation);
 unsigned operation_cost(Operation operation);
-const char *operation_text(Operation operation);
 
 /* 'n', 'c' or '-'. */
 char operation_result(Operation operation);

@@ -144,18 +144,18 @@ typedef struct Code {
     uint32_t lengths[SECTION_COUNT];
     Instruction *sections[SECTION_COUNT];
 
-    bool result_each;       /* the light is a pixel colour register (PIXEL), else a frame one */
-    uint16_t result;        /* that register */
+    bool result_each; /* the light is a pixel colour register (PIXEL), else a frame one */
+    uint16_t result;  /* that register */
     Stillness stillness;
-    bool settle_each;       /* STILL_SETTLES: the time (microseconds) is kept number `settle`, */
-    uint16_t settle;        /* else frame number register `settle` */
-    bool reads_clock;       /* reads hour, moonlit, moonage or sunheight */
+    bool settle_each; /* STILL_SETTLES: the time (microseconds) is kept number `settle`, */
+    uint16_t settle;  /* else frame number register `settle` */
+    bool reads_clock; /* reads hour, moonlit, moonage or sunheight */
 } Code;
 
 typedef enum DialType { DIAL_NUMBER, DIAL_DURATION, DIAL_TRUTH, DIAL_COLOUR } DialType;
 
 typedef struct DialInfo {
-    char *name; /* with its prefix: `p.warmth` */
+    char *name;  /* with its prefix: `p.warmth` */
     char *label; /* or NULL */
     DialType type;
     bool ranged, percent; /* percent: written in %, shown in % */

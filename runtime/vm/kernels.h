@@ -9,9 +9,9 @@
 
 #include "runtime/core/program.h"
 
-/* 32 as measured by tests/bench/bench_vm.c, with blocks of 16, 32, 64 and 128: a lamp pays for whole
- * blocks, so that 12 or 16 pixels cost half of what they cost with 64, and 100,000 pixels at most a
- * sixth more, where every operation is of the cheapest. A multiple of 16. */
+/* 32 as measured by tests/bench/bench_vm.c, with blocks of 16, 32, 64 and 128: a lamp pays for
+ * whole blocks, so that 12 or 16 pixels cost half of what they cost with 64, and 100,000 pixels at
+ * most a sixth more, where every operation is of the cheapest. A multiple of 16. */
 #ifndef LANES
 #define LANES 32
 #endif

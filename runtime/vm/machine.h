@@ -49,7 +49,5 @@ void scalar_run(Vm *vm, Section section);
 
 /* SET, SET_SPREAD, EACH, and those of FRAME_SPREAD that never change. */
 void vm_run_set(Vm *vm);
-/* The time from which the light rests, from what vm_run_set left. */
-double vm_find_rest(const Vm *vm);
 
 #endif

@@ -48,16 +48,8 @@ static void run_steps(const Steps *steps, size_t block) {
     }
 }
 
-void vm_run_set(Vm *vm) {
-    scalar_run(vm, SECTION_SET);
-    run_steps(&vm->set_spread, 0);
-    for (size_t block = 0; vm->each.count && block < vm->blocks; block++)
-        run_steps(&vm->each, block);
-    run_steps(&vm->spread_once, 0);
-    vm->still_from = vm_find_rest(vm);
-}
-
-double vm_find_rest(const Vm *vm) {
+/* The time from which the light rests, from what vm_run_set left. */
+static double find_rest(const Vm *vm) {
     const Code *code = vm->code;
     if (code->stillness == STILL_ALWAYS)
         return 0.0;
@@ -70,6 +62,15 @@ double vm_find_rest(const Vm *vm) {
     for (size_t i = 0; i < vm->pixels; i++)
         last = column[i] > last ? column[i] : last;
     return last;
+}
+
+void vm_run_set(Vm *vm) {
+    scalar_run(vm, SECTION_SET);
+    run_steps(&vm->set_spread, 0);
+    for (size_t block = 0; vm->each.count && block < vm->blocks; block++)
+        run_steps(&vm->each, block);
+    run_steps(&vm->spread_once, 0);
+    vm->still_from = find_rest(vm);
 }
 
 double vm_still_from(const Vm *vm) {

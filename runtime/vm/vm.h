@@ -38,7 +38,8 @@ double vm_still_from(const Vm *vm);
 
 /* Tests: the same frame by the scalar reference, pixel for pixel, without blocks. */
 void vm_render_reference(Vm *vm, const Moment *moment, float *light);
-/* Tests and --version: "baseline" or "avx2"; vm_choose_kernels forces one (false: not available). */
+/* Tests and --version: "baseline" or "avx2"; vm_choose_kernels forces one (false: not available).
+ */
 const char *vm_kernels(void);
 bool vm_choose_kernels(const char *name);
 

@@ -219,7 +219,7 @@ static void test_list(void **state) {
         const unsigned operands = operand_count(operation);
         assert_int_equal(strlen(kinds), 2 + operands + operation_has_index(operation));
         assert_true(strspn(kinds + 2, "nc") == operands);
-        assert_true(*operation_name(operation) && *operation_text(operation));
+        assert_true(*operation_name(operation));
         const bool of_colours = strchr(kinds + 2, 'c') != NULL;
         switch (operation_form(operation)) {
         case FORM_NUMBER:
