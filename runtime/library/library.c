@@ -350,5 +350,5 @@ void gloam_render(gloam_routine *routine, int64_t microseconds, const gloam_mome
 
 int64_t gloam_rests_from(const gloam_routine *routine) {
     double rests = routine ? vm_still_from(routine->machine) : 0;
-    return isfinite(rests) ? (int64_t)rests : -1;
+    return rests <= LIMIT_MICROSECONDS ? (int64_t)rests : -1; /* later than any moment: never */
 }

@@ -102,6 +102,9 @@ awk 'BEGIN { for (i = 0; i < 10000; i++) print "let a" i " = b" i }' >names.gloa
 refused names.gloam 'names.gloam:1:10: error: .*`b0`'
 [ "$(grep -c ': error:' said)" -eq 20 ] && tail -n 1 said | grep -q '9980 more'
 verdict $? "20 of 10,000 errors, the rest counted: $(tail -n 1 said)"
+# Names given twice, all on one line behind others.
+awk 'BEGIN { for (i = 0; i < 49000; i++) printf "let %s = 1 ", i < 25000 ? "b" i : "a" }' >twice.gloam
+refused twice.gloam 'twice.gloam:1:[0-9]*: error: .*named already at line 1'
 for opening in '{' '[' 'routine a { ' 'paint ' 'use ' 'if ' '-> ' '"' '# ' 'delayed ' 'a(' '1,' '} ' 'lamp '; do
     repeat 60000 "$opening" >openings.gloam
     refused openings.gloam 'openings.gloam:[0-9]*:[0-9]*: error: '
