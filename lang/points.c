@@ -79,7 +79,7 @@ static bool is_heading(const char *begin, const char *end) {
     const char *at = skip_blanks(begin, end);
     if (at < end && *at == '"')
         at++;
-    return at < end && strchr(letters, *at) != NULL;
+    return at < end && *at && strchr(letters, *at) != NULL;
 }
 
 /* Reads one line into values; 0 where it is wrong and was reported. */
