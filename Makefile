@@ -42,8 +42,10 @@ SLOW_SCRIPTS := $(wildcard tests/*/slow_*.sh)
 BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.c))
 
 BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libfreetype-dev fonts-dejavu-core
-TEST_PACKAGES := $(BUILD_PACKAGES) libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata
-SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim ca-certificates
+TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata
+# Other processors: compilers for them, and a player of their programs.
+CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
+SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim ca-certificates $(CROSS_PACKAGES)
 export BUILD CC
 
 .PHONY: all
@@ -75,7 +77,7 @@ $(BUILD)/object/%.o: %.c | $(GENERATED)
 # The inner loops a second time for AVX2, chosen at start; without FMA, so the bits are the same.
 # No trapping: gcc may compute both sides of a selection, so all loops become vector code.
 FLAGS_kernels ?= $(if $(SANITISE),,-O3) -fno-trapping-math
-ifneq ($(filter x86_64%,$(shell $(CC) -dumpmachine)),)
+ifneq ($(filter x86_64%,$(shell $(CC) -dumpmachine 2>/dev/null)),)
 AVX2 := -mavx2
 endif
 $(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(GENERATED)

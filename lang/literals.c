@@ -225,7 +225,7 @@ static void literal_unknown_unit(Syntax *s, const Token *token, const Piece *pie
 
 /* Microseconds of one part; false where they are not whole or too many. */
 static bool literal_microseconds(Decimal decimal, double factor, double *microseconds) {
-    uint64_t unit = (uint64_t)factor, denominator = 1, whole = decimal.digits;
+    uint64_t unit = (uint64_t)factor, denominator = 1;
     int places = decimal.places;
     while (places && decimal.digits % 10 == 0) {
         decimal.digits /= 10;
@@ -235,7 +235,7 @@ static bool literal_microseconds(Decimal decimal, double factor, double *microse
         return false;
     for (int i = 0; i < places; i++)
         denominator *= 10;
-    whole = decimal.digits / denominator;
+    uint64_t whole = decimal.digits / denominator;
     uint64_t rest = decimal.digits % denominator, a = denominator, b = rest;
     while (b) {
         uint64_t swap = a % b;

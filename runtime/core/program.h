@@ -78,7 +78,8 @@ typedef enum Field {
 
 typedef enum BlendSpace { SPACE_OKLAB, SPACE_SRGB_LINEAR, SPACE_SRGB, SPACE_OKLCH } BlendSpace;
 typedef enum HuePath { HUE_SHORTER, HUE_LONGER, HUE_INCREASING, HUE_DECREASING } HuePath;
-/* k of COLOUR_BLEND and `blend` of a ramp: space + 4 * hue path; hue path 0 unless the space is OKLCH. */
+/* k of COLOUR_BLEND and `blend` of a ramp: space + 4 * hue path; hue path 0 unless the space is
+ * OKLCH. */
 #define BLEND_CODE(space, hue) ((uint16_t)((space) + 4 * (hue)))
 #define BLEND_CODE_COUNT 16
 
@@ -102,7 +103,8 @@ typedef struct Easing {
 
 /* A ramp whose stops and places are the same for the whole lamp. RAMP_READY k converts the stops
  * into the blend space, in the section in which they are known; RAMP_NUMBER and RAMP_COLOUR read.
- * Chains are built from COLOUR_BLEND, LERP and SELECT where a stop or a place differs from pixel to pixel. */
+ * Chains are built from COLOUR_BLEND, LERP and SELECT where a stop or a place differs from pixel to
+ * pixel. */
 typedef struct RampStop {
     uint16_t place;  /* frame number register; below the stop before it: moved up to that */
     uint16_t value;  /* frame number or colour register */

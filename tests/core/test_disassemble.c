@@ -64,7 +64,7 @@ static void test_every_part_is_shown(void **state) {
                                         "routine 1 b",
                                         "routine 2 c",
                                         "routine 3 d",
-                                        "cubic-bezier(0.42",
+                                        "cubic-bezier(0.4",
                                         "steps(4",
                                         "linear(",
                                         "oklch",
