@@ -42,7 +42,7 @@ SLOW_SCRIPTS := $(wildcard tests/*/slow_*.sh)
 BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.c))
 
 BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libfreetype-dev fonts-dejavu-core
-TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata
+TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata locales
 # Other processors: compilers for them, and a player of their programs.
 CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
 SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim ca-certificates $(CROSS_PACKAGES)
@@ -107,8 +107,12 @@ $(BUILD)/object/tests/%.o: CFLAGS += -Wno-missing-prototypes
 test: ## installs what the tests need, builds, runs the everyday tests (under 10 minutes)
 	@tests/tools/packages.sh "testing" $(TEST_PACKAGES)
 	@$(MAKE) --no-print-directory -j2 run-tests
-run-tests: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so $(TEST_PROGRAMS)
-	@tests/tools/run.sh $(TEST_PROGRAMS) $(TEST_SCRIPTS)
+# A locale with a decimal comma, which must not reach what is written.
+$(BUILD)/locale/de_DE.UTF-8:
+	@mkdir -p $(@D)
+	$(call Q,GEN)localedef -i de_DE -f UTF-8 $@
+run-tests: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so $(TEST_PROGRAMS) $(BUILD)/locale/de_DE.UTF-8
+	@LOCPATH=$(abspath $(BUILD))/locale tests/tools/run.sh $(TEST_PROGRAMS) $(TEST_SCRIPTS)
 test-slow: ## the slow matrices: other compilers, sanitizers, valgrind, fuzzing, the evaluator
 	@tests/tools/packages.sh "slow testing" $(SLOW_PACKAGES)
 	@$(MAKE) --no-print-directory -j2 all

@@ -47,5 +47,5 @@ for kind in fine leak past over; do
         head -n 3 "$work/said"
     fi
 done
-everyday sanitized CC=clang OPTIMISE=-O1 SANITISE="$sanitise"
+everyday sanitized CC=clang OPTIMISE=-O1 SANITISE="$sanitise" TEST_SCRIPTS="$instrumented"
 close_sum

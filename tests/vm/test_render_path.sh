@@ -9,7 +9,7 @@ for object in "$build"/object/runtime/vm/*.o "$build"/object/runtime/core/ramp.o
     "$build"/object/runtime/core/easing.o "$build"/object/runtime/core/reference.o \
     "$build"/object/runtime/core/operations.o; do
     strangers=$(nm -u "$object" | awk '{ print $2 }' | grep -vE \
-        '^(easing_|ramp_|operation_|reference_|scalar_|kernels_|vm_|memory_|colour_|number_|_GLOBAL_OFFSET_TABLE_|__cpu_model|__cpu_indicator_init|strcmp|strchr|strlen|memcpy|memset|memmove|__asan_|__ubsan_|__gcov|__stack_chk|__sanitizer|__llvm)')
+        '^(easing_|ramp_|operation_|reference_|scalar_|kernels_|vm_|memory_|colour_|number_|_GLOBAL_OFFSET_TABLE_|__cpu_model|__cpu_indicator_init|strcmp|strchr|strlen|memcpy|memset|memmove|bcmp|__asan_|__ubsan_|__gcov|__stack_chk|__sanitizer|__llvm)')
     if [ -z "$strangers" ]; then
         passed=$((passed + 1))
     else
