@@ -33,6 +33,8 @@ int command_open(Output *output, const char *path) {
     struct stat about;
     if (stat(path, &about) == 0 && S_ISDIR(about.st_mode))
         return command_fail(EXIT_MACHINE, "%s: is a folder; name a file in it", path);
+    if (stat(path, &about) != 0 && lstat(path, &about) == 0)
+        return command_fail(EXIT_MACHINE, "%s: is a link that leads nowhere; remove it", path);
     /* A device or a pipe is written as it is. */
     bool plain = stat(path, &about) != 0 || S_ISREG(about.st_mode);
     /* Through links: what they lead to is written anew, they stay. */

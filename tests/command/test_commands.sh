@@ -383,6 +383,8 @@ verdict $? "a PNG"
 gives 2 '240x160' picture --size 10x10 -o q.png one.gloam
 gives 3 'No such file' dump -o nowhere/x.csv one.gloam
 gives 3 'folder' dump -o . one.gloam
+ln -s nowhere/x dangling
+gives 3 'leads nowhere' dump -o dangling one.gloam
 if [ -c /dev/full ]; then
     "$gloam" dump one.gloam >/dev/full 2>said
     [ $? -eq 3 ] && grep -q 'space' said
