@@ -4,6 +4,8 @@
 #include "lang/syntax.h"
 #include "runtime/core/limits.h"
 
+#include "grammar.h"
+
 static Node *node_new(Syntax *s, NodeKind kind, uint32_t begin, uint32_t end) {
     if (s->node_count == LIMIT_NODES && !s->gave_up) {
         syntax_error(s, "too-many-nodes", begin, end, NULL,
@@ -28,6 +30,10 @@ Node *node_word(Syntax *s, NodeKind kind, Token token) {
     Node *node = node_new(s, kind, token.begin, token.end);
     node->text =
         arena_copy_text(s->arena, (const char *)s->text + token.begin, token.end - token.begin);
+    /* An easing where a name is wanted: soft words are names, but not those with a minus. */
+    if (kind == NODE_NAME && token.kind != TK_HYPHENNAME && strchr(node->text, '-'))
+        syntax_error(s, "minus-in-name", token.begin, token.end, NULL,
+                     "`%s` is an easing and no name: names have no minus", node->text);
     return node;
 }
 

@@ -1,24 +1,14 @@
 /* Bytecode of any bytes: refused with a reason, or it reads back as the same bytes, prints, and
  * runs on lamps of a few sizes under a budget of instructions. Length and checksum of the header
  * are put right first, so that what lies behind them is reached. */
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "runtime/core/bytecode.h"
 #include "runtime/core/memory.h"
 #include "runtime/vm/vm.h"
+#include "tests/fuzz/must.h"
 
 enum { HEADER = 20, LENGTH_AT = 12, SUM_AT = 16, MOST_PIXELS = 65, BUDGET = 4000 };
-
-#define HOLDS(condition)                                                                           \
-    do {                                                                                           \
-        if (!(condition)) {                                                                        \
-            fprintf(stderr, "%s:%d: expected %s\n", __FILE__, __LINE__, #condition);               \
-            abort();                                                                               \
-        }                                                                                          \
-    } while (0)
 
 static double column[FIELD_COUNT][MOST_PIXELS];
 static unsigned char truths[MOST_PIXELS];
@@ -53,16 +43,16 @@ static void run_routine(const Program *program, const Code *code, uint32_t pixel
     }
     unsigned long before = memory_count();
     Vm *vm = vm_create(code, &scene, dials);
-    HOLDS(vm);
-    HOLDS(memory_count() == before + 1);
+    MUST(vm);
+    MUST(memory_count() == before + 1);
     static const double times[] = {0.0, -1e6, 123456789.0};
     for (size_t i = 0; i < sizeof times / sizeof *times; i++) {
         Moment moment = {{times[i], 3.2, 0.5, 0.25, -0.1, 0.0}};
         vm_render(vm, &moment, light);
         for (uint32_t k = 0; k < 3 * pixels; k++)
-            HOLDS(light[k] - light[k] == 0.0f);
+            MUST(light[k] - light[k] == 0.0f);
     }
-    HOLDS(vm_still_from(vm) >= 0.0);
+    MUST(vm_still_from(vm) >= 0.0);
     dials[0].number = 0.25;
     vm_set_dials(vm, dials);
     vm_free(vm);
@@ -84,27 +74,25 @@ static void check(const unsigned char *bytes, size_t length, FILE *nowhere) {
     char reason[200] = "";
     unsigned long live = memory_live();
     Program *program = bytecode_read(bytes, length, reason, sizeof reason);
-    HOLDS(program || reason[0]);
+    MUST(program || reason[0]);
     if (program) {
         unsigned char *again;
         size_t again_length;
-        HOLDS(bytecode_write(program, &again, &again_length));
-        HOLDS(again_length == length && memcmp(again, bytes, length) == 0);
+        MUST(bytecode_write(program, &again, &again_length));
+        MUST(again_length == length && memcmp(again, bytes, length) == 0);
         memory_release(again);
         disassemble_program(program, nowhere);
         run(program);
     }
     program_free(program);
-    HOLDS(memory_live() == live);
+    MUST(memory_live() == live);
 }
-
-int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t length);
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t length) {
     static FILE *nowhere;
     if (!nowhere) {
         nowhere = fopen("/dev/null", "w");
-        HOLDS(nowhere);
+        MUST(nowhere);
         for (int i = 0; i < MOST_PIXELS; i++) {
             for (int field = 0; field < FIELD_COUNT; field++)
                 column[field][i] = field == FIELD_PIXEL ? i : (i + 0.5) / MOST_PIXELS - 0.1 * field;
@@ -115,7 +103,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t length) {
     if (length < HEADER)
         return 0;
     unsigned char *copy = malloc(length);
-    HOLDS(copy);
+    MUST(copy);
     memcpy(copy, bytes, length);
     put_word(copy + LENGTH_AT, (uint32_t)(length - HEADER));
     put_word(copy + SUM_AT, checksum(copy + HEADER, length - HEADER));

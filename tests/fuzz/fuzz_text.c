@@ -1,24 +1,12 @@
 /* Any bytes as a file of the language (libFuzzer): a tree whose heights, places and lists hold what
  * lang/ast.h says; trees without errors format to a text that formats to itself and has as many
- * items. See slow_text.sh. */
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
+ * items. See slow_fuzz.sh. */
 #include <string.h>
 
 #include "lang/compile.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
-
-#define MUST(condition)                                                                            \
-    do {                                                                                           \
-        if (!(condition)) {                                                                        \
-            fprintf(stderr, "%s:%d: expected %s\n", __FILE__, __LINE__, #condition);               \
-            abort();                                                                               \
-        }                                                                                          \
-    } while (0)
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
+#include "tests/fuzz/must.h"
 
 static unsigned check_node(const Node *node, size_t length);
 
