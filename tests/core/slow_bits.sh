@@ -1,6 +1,7 @@
 #!/bin/sh
 # The same bits however the core is built: compilers, levels, vector code, other processors
 # (run by qemu where its user mode is installed).
+# Takes about 60 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 work=$(mktemp -d)

@@ -1,6 +1,7 @@
 #!/bin/sh
 # gcc makes vector code of the loop of every operation on numbers and channels: a loop that a change
 # of number.h or light.h leaves with a branch is found here, not as a slow lamp.
+# Takes about 40 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 if ! command -v gcc >/dev/null || [ "$(uname -m)" != x86_64 ]; then

@@ -2,6 +2,7 @@
 # What the files for editors make of tests/editor/sample.gloam: the TextMate grammar read by npm's
 # vscode-textmate and vscode-oniguruma, the syntax file by vim, both against expected.txt, which was
 # written by hand from the specification.
+# Takes about 60 s.
 set -u
 cd "$(dirname "$0")/../.."
 passed=0 failed=0 skipped=0

@@ -1,5 +1,6 @@
 #!/bin/sh
 # The library's tests, threads among them, under clang's thread sanitizer.
+# Takes about 90 s.
 set -u
 cd "$(dirname "$0")/../.."
 base=${BUILD:-build}

@@ -1,6 +1,7 @@
 #!/bin/sh
 # The evaluator against published tables, the conformance programs against the evaluator, and random
 # programs through both. Needs node 18 and npm (for culori and colorjs.io).
+# Takes about 240 s.
 set -u
 cd "$(dirname "$0")/../.."
 passed=0 failed=0
