@@ -25,7 +25,7 @@ echo "gloam: $why needs these Debian packages, which are missing:$missing"
 as_root=
 if [ "$(id -u)" != 0 ]; then
     if ! command -v sudo >/dev/null 2>&1; then
-        echo "gloam: become root and run: apt-get install$missing" >&2
+        echo "gloam: only root may install them: as root, run: apt-get update && apt-get install$missing" >&2
         exit 1
     fi
     as_root=sudo
