@@ -3,8 +3,14 @@
 # the everyday tests in $BUILD/NAME, adds to passed, failed and skipped, and shows what failed.
 base=${BUILD:-build}
 passed=0 failed=0 skipped=0
-# Of builds with calls of their own in all code: without the tests of how the library links.
-instrumented="$(ls tests/*/test_*.sh | grep -v library/test_install.sh | tr '\n' ' ')"
+
+scripts_but() { # TEST...: for TEST_SCRIPTS, all scripts without these
+    scripts=
+    for script in tests/*/test_*.sh; do
+        case " $* " in *" ${script#tests/} "*) ;; *) scripts="$scripts $script" ;; esac
+    done
+    echo "$scripts"
+}
 
 everyday() {
     name=$1
