@@ -17,7 +17,7 @@ everyday() {
     shift
     log=$base/$name.log
     mkdir -p "$base"
-    SLOW_SECONDS= make --no-print-directory -j2 BUILD="$base/$name" "$@" run-tests >"$log" 2>&1
+    SLOW_SECONDS="" make --no-print-directory -j2 BUILD="$base/$name" "$@" run-tests >"$log" 2>&1
     status=$?
     sum=$(grep -E '^[0-9]+ passed, [0-9]+ failed' "$log" | tail -n 1)
     echo "$name: ${sum:-not built}"
@@ -28,7 +28,7 @@ everyday() {
     [ "$status" -eq 0 ] && return
     [ "$3" -gt 0 ] || failed=$((failed + 1))
     awk '/ passed +[0-9]+ failed/ { show = !/ 0 failed/ } show' "$log" | head -n 100
-    grep -E 'error|warning: |\*\*\*' "$log" | head -n 20
+    grep -E 'error: |warning: |\*\*\*' "$log" | head -n 20
 }
 
 skip() { # NAME REASON
