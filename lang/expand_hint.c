@@ -70,6 +70,8 @@ static bool jumps_at_end(const Node *easing) {
         return false;
     const Node *jump = easing->a ? easing->a->next : NULL;
     const char *word = jump ? jump->text : "end";
+    if (jump && !word && jump->a) /* `end`, without a hyphen, is a name */
+        word = jump->a->text;
     return word && (strcmp(word, "end") == 0 || strcmp(word, "jump-end") == 0);
 }
 
