@@ -113,9 +113,9 @@ $(BUILD)/locale/de_DE.UTF-8:
 	$(call Q,GEN)localedef -i de_DE -f UTF-8 $@
 run-tests: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so $(TEST_PROGRAMS) $(BUILD)/locale/de_DE.UTF-8
 	@LOCPATH=$(abspath $(BUILD))/locale tests/tools/run.sh $(TEST_PROGRAMS) $(TEST_SCRIPTS)
-test-slow: ## the slow matrices: other compilers, sanitizers, valgrind, fuzzing, the evaluator
+test-slow: ## other compilers and processors, sanitizers, valgrind, coverage, fuzzing, the evaluator
 	@tests/tools/packages.sh "slow testing" $(SLOW_PACKAGES)
-	@$(MAKE) --no-print-directory -j2 all
+	@$(MAKE) --no-print-directory -s -j2 all
 	@tests/tools/run.sh $(SLOW_SCRIPTS)
 bench: ## ratios against peers in the same run
 	@tests/tools/packages.sh "measuring" $(TEST_PACKAGES)
