@@ -70,10 +70,10 @@ $(BUILD)/generated/font.c: backends/font/render.c backends/font.h
 # ---- objects ----
 $(BUILD)/object/generated/%.o: $(BUILD)/generated/%.c $(GENERATED)
 	@mkdir -p $(@D)
-	$(call Q,CC)$(CC) $(CFLAGS) -MMD -c -o $@ $<
+	$(call Q,CC)$(CC) $(CFLAGS) -MMD -MP -c -o $@ $<
 $(BUILD)/object/%.o: %.c | $(GENERATED)
 	@mkdir -p $(@D)
-	$(call Q,CC)$(CC) $(CFLAGS) $(FLAGS_$(*F)) -MMD -c -o $@ $<
+	$(call Q,CC)$(CC) $(CFLAGS) $(FLAGS_$(*F)) -MMD -MP -c -o $@ $<
 # The inner loops a second time for AVX2, chosen at start; without FMA, so the bits are the same.
 # No trapping: gcc may compute both sides of a selection, so all loops become vector code.
 FLAGS_kernels ?= $(if $(SANITISE),,-O3) -fno-trapping-math
@@ -82,7 +82,7 @@ AVX2 := -mavx2
 endif
 $(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(GENERATED)
 	@mkdir -p $(@D)
-	$(call Q,CC)$(CC) $(CFLAGS) $(FLAGS_kernels) $(AVX2) -DKERNELS_AVX2 -MMD -c -o $@ $<
+	$(call Q,CC)$(CC) $(CFLAGS) $(FLAGS_kernels) $(AVX2) -DKERNELS_AVX2 -MMD -MP -MP -c -o $@ $<
 
 # ---- what is made ----
 # One object whose hidden symbols are local, so that the static library shows gloam_ names only.
@@ -158,6 +158,6 @@ install: all ## DESTDIR= PREFIX=
 clean: ## removes build/
 	rm -rf $(BUILD)
 help: ## this list
-	@sed -n 's/^\([a-z-]*\):[^#]*## /\1\t/p' $(MAKEFILE_LIST) | expand -t 14
+	@sed -n 's/^\([a-z-]*\):[^#]*## /\1\t/p' $(firstword $(MAKEFILE_LIST)) | expand -t 14
 
 -include $(shell find $(BUILD)/object -name '*.d' 2>/dev/null)
