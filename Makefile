@@ -82,7 +82,7 @@ AVX2 := -mavx2
 endif
 $(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(GENERATED)
 	@mkdir -p $(@D)
-	$(call Q,CC)$(CC) $(CFLAGS) $(FLAGS_kernels) $(AVX2) -DKERNELS_AVX2 -MMD -MP -MP -c -o $@ $<
+	$(call Q,CC)$(CC) $(CFLAGS) $(FLAGS_kernels) $(AVX2) -DKERNELS_AVX2 -MMD -MP -c -o $@ $<
 
 # ---- what is made ----
 # One object whose hidden symbols are local, so that the static library shows gloam_ names only.
