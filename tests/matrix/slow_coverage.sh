@@ -12,9 +12,8 @@ if ! command -v gcovr >/dev/null 2>&1; then
 fi
 mkdir -p "$base/coverage"
 find "$base/coverage" -name '*.gcda' -exec rm -f {} +
-# No AVX2 in this build: one copy of the kernels is counted. Counts are kept whole where threads and
-# processes of the tests add to them together.
-everyday coverage CC=gcc OPTIMISE=-O0 SANITISE="--coverage -fprofile-update=atomic" AVX2= \
+# No AVX2 in this build: one copy of the kernels is counted.
+everyday coverage CC=gcc OPTIMISE=-O0 SANITISE="--coverage" AVX2= \
     TEST_SCRIPTS="$(scripts_but library/test_install.sh vm/test_render_path.sh)"
 for folder in lang runtime/core runtime/vm; do
     report=$base/coverage/$(basename "$folder").txt
