@@ -189,6 +189,40 @@ static void test_cut_short(void **state) {
     entry("at 19:30, 20:30 play daybreak until 19:45", "");
 }
 
+/* The clock of twelve hours: midnight is 12 am, noon is 12 pm. */
+static void test_times(void **state) {
+    (void)state;
+    static const char *const times[][2] = {
+        {"7am", "07:00"},     {"7pm", "19:00"},    {"12am", "00:00"},   {"12pm", "12:00"},
+        {"11PM", "23:00"},    {"1AM", "01:00"},    {"7:30pm", "19:30"}, {"12:15am", "00:15"},
+        {"12:15PM", "12:15"}, {"7:30AM", "07:30"}, {"7:5", "07:05"},    {"24:00", "00:00"}};
+    for (size_t i = 0; i < sizeof times / sizeof *times; i++)
+        advice(HOUSE "at ", times[i][0], " play off", "time-of-day", times[i][1]);
+    /* What cannot be guessed is not. */
+    entry("at ⟦13pm⟧ play off", "error time-of-day");
+    entry("at ⟦0am⟧ play off", "error time-of-day");
+    entry("at ⟦24:01⟧ play off", "error time-of-day");
+    entry("at ⟦07:60⟧ play off", "error time-of-day");
+    entry("at ⟦07:00:60⟧ play off", "error time-of-day");
+    entry("at 7:05, 07:00:30 play off", "");
+}
+
+static void test_units(void **state) {
+    (void)state;
+    static const char *const units[][3] = {
+        {"2", "days", "48h"}, {"1", "d", "24h"},      {"1.5", "day", "36h"}, {"2", "sec", "2s"},
+        {"3", "hours", "3h"}, {"10", "Min", "10min"}, {"500", "MS", "500ms"}};
+    for (size_t i = 0; i < sizeof units / sizeof *units; i++) {
+        char wrong[20];
+        snprintf(wrong, sizeof wrong, "%s%s", units[i][0], units[i][1]);
+        advice("routine r lasts ", wrong, " { paint gold }", "unknown-unit", units[i][2]);
+    }
+    expect("routine r lasts 5⟦m⟧ { paint gold }", "error unknown-unit");
+    expect("routine r { paint gold * 1⟦e⟧ }", "error unknown-unit");
+    expect("routine r { paint gold * 1⟦_⟧000 }", "error unknown-unit");
+    expect("lamp l { shape grid 4⟦x4⟧ }", "error unknown-unit");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_along),          cmocka_unit_test(test_products),
@@ -196,7 +230,8 @@ int main(void) {
         cmocka_unit_test(test_steps),          cmocka_unit_test(test_run_up_days),
         cmocka_unit_test(test_run_up_moments), cmocka_unit_test(test_run_up_lamps),
         cmocka_unit_test(test_between),        cmocka_unit_test(test_dials),
-        cmocka_unit_test(test_cut_short),
+        cmocka_unit_test(test_cut_short),      cmocka_unit_test(test_times),
+        cmocka_unit_test(test_units),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
