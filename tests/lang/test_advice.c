@@ -220,7 +220,7 @@ static void test_units(void **state) {
     expect("routine r lasts 5⟦m⟧ { paint gold }", "error unknown-unit");
     expect("routine r { paint gold * 1⟦e⟧ }", "error unknown-unit");
     expect("routine r { paint gold * 1⟦_⟧000 }", "error unknown-unit");
-    expect("lamp l { shape grid 4⟦x4⟧ }", "error unknown-unit");
+    expect("lamp l { pixels 16 shape grid 4⟦x⟧4 }", "error unknown-unit");
 }
 
 int main(void) {
