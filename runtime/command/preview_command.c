@@ -59,7 +59,8 @@ int preview_command_run(const Options *options) {
     int status = stage_open(&stage, options, true);
     if (status == EXIT_DONE && !options->routine && stage.loaded.compilation &&
         lang_has_timetable(stage.loaded.compilation))
-        fprintf(stderr, "gloam: the timetable is not played yet; this is `%s`, `n` shows the next\n",
+        fprintf(stderr,
+                "gloam: the timetable is not played yet; this is `%s`, `n` shows the next\n",
                 stage_routine_name(&stage, stage.routine));
     if (status == EXIT_DONE)
         status = play(&stage, options);
