@@ -20,13 +20,13 @@ WERROR ?= -Werror
 # processor has them, hence -fno-tree-slp-vectorize.)
 CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno-tree-slp-vectorize -fno-math-errno -fvisibility=hidden -D_GNU_SOURCE -I. -I$(BUILD)/generated $(SANITISE) $(EXTRA_CFLAGS)
 LINK = $(CC) $(OPTIMISE) $(SANITISE) $(EXTRA_CFLAGS) $(LDFLAGS)
-# The template that lemon comes with, by its full name: a stray lempar.c must not be taken.
 # One short line a step; V=1 shows the commands.
 ifneq ($(V),1)
 Q = @echo '  $(1) $@';
 else
 Q =
 endif
+# The template that lemon comes with, by its full name: a stray lempar.c must not be taken.
 LEMPAR := /usr/share/lemon/lempar.c
 
 LIBRARY_SOURCES := $(wildcard runtime/core/*.c lang/*.c runtime/vm/*.c runtime/light/*.c runtime/time/*.c backends/*.c runtime/library/*.c)

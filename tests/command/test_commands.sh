@@ -6,16 +6,8 @@ root=$(pwd)
 gloam=$root/${BUILD:-build}/gloam
 case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
 work=$(mktemp -d)
-passed=0 failed=0 skipped=0
+. tests/support/verdict.sh
 cd "$work" || exit 1
-verdict() { # STATUS WHAT
-    if [ "$1" -eq 0 ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected $2"
-    fi
-}
 # gives STATUS PATTERN-OF-ERROR ARGUMENTS...
 gives() {
     wanted=$1 pattern=$2
@@ -477,6 +469,4 @@ grep -q "$(printf '\033')" out
 verdict $? "colours where they are asked for"
 cd /
 rm -r "$work"
-[ $skipped -gt 0 ] && tail=", $skipped skipped" || tail=
-echo "$passed passed, $failed failed$tail"
-[ "$failed" -eq 0 ]
+close_sum

@@ -6,16 +6,8 @@ gloam=$(pwd)/${BUILD:-build}/gloam
 case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
 work=$(mktemp -d)
 took=$work/took
-passed=0 failed=0 skipped=0
+. tests/support/verdict.sh
 cd "$work" || exit 1
-verdict() { # STATUS WHAT
-    if [ "$1" -eq 0 ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected $2"
-    fi
-}
 # Runs `gloam ...` in at most 10 s and 400 MB of address space (sanitizers need more: then no cap),
 # notes what it took in the list of all.
 measured() {
@@ -270,6 +262,4 @@ cd /
     echo "of $(wc -l <"$took") runs, the longest: $(sort -rn "$took" | head -n 1); the largest: $(sort -t, -k2 -rn "$took" | head -n 1)"
 }
 rm -r "$work"
-[ $skipped -gt 0 ] && tail=", $skipped skipped" || tail=
-echo "$passed passed, $failed failed$tail"
-[ "$failed" -eq 0 ]
+close_sum

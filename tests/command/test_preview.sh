@@ -5,7 +5,7 @@ set -u
 cd "$(dirname "$0")/../.."
 gloam=$(pwd)/${BUILD:-build}/gloam
 case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
-passed=0 failed=0
+. tests/support/verdict.sh
 work=$(mktemp -d)
 tmux="tmux -L gloam-test-$$ -f /dev/null"
 trap '$tmux kill-server 2>/dev/null; rm -rf "$work"' EXIT
@@ -14,14 +14,6 @@ routine hues { paint oklch(75%, 0.12, angle + t / 30s * 1turn) }
 routine rest { paint red }
 TEXT
 
-verdict() { # STATUS WHAT
-    if [ "$1" -eq 0 ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected $2"
-    fi
-}
 is() { # GOT WANTED WHAT
     [ "$1" = "$2" ]
     verdict $? "$3: \`$2\`, not \`$1\`"
@@ -161,5 +153,4 @@ waits "1 0" "a preview without keys"
 says 'ended 0' "a preview that ends by itself"
 settled "after a preview without keys"
 
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ]
+close_sum

@@ -4,15 +4,7 @@ set -u
 cd "$(dirname "$0")/../.."
 gloam=${BUILD:-build}/gloam
 work=$(mktemp -d)
-passed=0 failed=0
-verdict() { # STATUS WHAT
-    if [ "$1" -eq 0 ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected $2"
-    fi
-}
+. tests/support/verdict.sh
 for file in examples/*.gloam; do
     "$gloam" check "$file" >"$work/check" 2>&1
     verdict $? "$file to have no mistake: $(cat "$work/check")"
@@ -68,5 +60,4 @@ done <"$work/moons"
 [ "$rows" -ge 10 ]
 verdict $? "at least 10 nights of the table, read $rows"
 rm -r "$work"
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ]
+close_sum

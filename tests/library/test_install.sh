@@ -6,15 +6,7 @@ cd "$(dirname "$0")/../.."
 build=${BUILD:-build}
 case ${CC:-gcc} in *clang*) cc=clang ;; *) cc=gcc ;; esac
 work=$(mktemp -d)
-passed=0 failed=0 skipped=0
-verdict() { # STATUS WHAT
-    if [ "$1" -eq 0 ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected $2"
-    fi
-}
+. tests/support/verdict.sh
 make --no-print-directory install DESTDIR="$work/to" PREFIX=/usr BUILD="$build" >"$work/log" 2>&1
 verdict $? "make install to work: $(tail -n 5 "$work/log")"
 to=$work/to/usr
@@ -79,6 +71,4 @@ else
     echo "skipped: gloam.h read by a C++ compiler: there is no g++"
 fi
 rm -r "$work"
-[ $skipped -gt 0 ] && tail=", $skipped skipped" || tail=
-echo "$passed passed, $failed failed$tail"
-[ "$failed" -eq 0 ]
+close_sum

@@ -2,7 +2,7 @@
 # For the scripts beside this one, read with `.`: everyday NAME ARGUMENTS-OF-MAKE... builds and runs
 # the everyday tests in $BUILD/NAME, adds to passed, failed and skipped, and shows what failed.
 base=${BUILD:-build}
-passed=0 failed=0 skipped=0
+. tests/support/verdict.sh
 
 scripts_but() { # TEST...: for TEST_SCRIPTS, all scripts without these
     scripts=
@@ -29,15 +29,4 @@ everyday() {
     [ "$3" -gt 0 ] || failed=$((failed + 1))
     awk '/ passed +[0-9]+ failed/ { show = !/ 0 failed/ } show' "$log" | head -n 100
     grep -E 'error: |warning: |\*\*\*' "$log" | head -n 20
-}
-
-skip() { # NAME REASON
-    echo "skipped: $1: $2"
-    skipped=$((skipped + 1))
-}
-
-close_sum() {
-    [ $skipped -gt 0 ] && tail=", $skipped skipped" || tail=
-    echo "$passed passed, $failed failed$tail"
-    [ "$failed" -eq 0 ]
 }

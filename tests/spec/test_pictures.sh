@@ -3,15 +3,7 @@
 # somewhere.
 set -u
 cd "$(dirname "$0")/../.."
-passed=0 failed=0
-verdict() { # STATUS SENTENCE
-    if [ "$1" -eq 0 ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "$2"
-    fi
-}
+. tests/support/verdict.sh
 for picture in spec/guide/pictures/*.png; do
     name=$(basename "$picture")
     [ "$(wc -c <"$picture")" -lt 60000 ]
@@ -28,5 +20,6 @@ for page in README.md DEVELOPERS.md lang/editor/README.md spec/*.md spec/guide/*
     [ -z "$missing" ]
     verdict $? "expected the links of $page to lead somewhere, not:$missing"
 done
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ] && [ "$passed" -gt 40 ]
+[ "$passed" -gt 40 ]
+verdict $? "more than 40 checks of pictures and links, made $passed"
+close_sum
