@@ -17,15 +17,20 @@
 
 typedef enum FlashKind { FLASH_GENERAL, FLASH_RED, FLASH_KINDS } FlashKind;
 
-enum { FLASH_TOO_MANY = 7 }; /* transitions within a second */
+enum {
+    FLASH_TOO_MANY = 7, /* transitions within a second */
+    FLASH_MOST = 256    /* the most that are counted within a second, and kept */
+};
 
-/* What was seen so far, of the worse signal of each kind. */
+/* What was seen so far; each figure is that of the worse signal of its kind. */
 typedef struct FlashSeen {
     uint32_t total[FLASH_KINDS]; /* transitions */
     uint32_t most[FLASH_KINDS];  /* within one half-open second */
     int64_t worst[FLASH_KINDS];  /* time of the first transition of that second */
-    bool sustained[FLASH_KINDS]; /* 4 to 6 a second during more than 4 of some 5 seconds: no breach
-                                    of the rule, yet uncomfortable (common practice) */
+    /* Four to six a second go on: the times between two successive transitions of which the second
+     * that ends with the later holds 4 to 6 come to more than 4 of the 5 seconds before some
+     * transition. No breach of the rule, yet uncomfortable (common practice). */
+    bool sustained[FLASH_KINDS];
 } FlashSeen;
 
 typedef struct Flash Flash;
@@ -35,9 +40,11 @@ void flash_free(Flash *flash);
 /* Forgets all that was seen. */
 void flash_restart(Flash *flash);
 
-/* Takes the next frame; times never fall. Allocates nothing. */
+/* Takes the next frame; times never fall. What is not within 0..1 is seen as held within it.
+ * Allocates nothing. A frame with the bits of the one before completes no transition. */
 void flash_frame(Flash *flash, int64_t microseconds, const float *light);
-/* Whether that frame would be one transition too many of some kind; nothing is changed. */
+/* Whether that frame would be one transition too many of some kind; nothing is changed. Costs next
+ * to nothing unless six transitions of a kind lie within the last second. */
 bool flash_would_break(const Flash *flash, int64_t microseconds, const float *light);
 const FlashSeen *flash_seen(const Flash *flash);
 

@@ -1,9 +1,9 @@
 /* The flash guard: whatever comes in, what goes out keeps the rule of flash.h.
  *
  * A frame that breaks nothing passes bit for bit. One that would complete the seventh transition of
- * a kind within a second is mixed towards the last one shown, just so far that it completes none;
- * so long as it would, again and again. It remembers what it showed: one of the few places with a
- * memory. Nothing is allocated after guard_create. */
+ * a kind within a second is mixed towards the last one shown, just so far (to 2^-24 of the way)
+ * that it does not; so long as it would, again and again. It remembers what it showed: one of the
+ * few places with a memory. Nothing is allocated after guard_create. */
 #ifndef GLOAM_LIGHT_GUARD_H
 #define GLOAM_LIGHT_GUARD_H
 
