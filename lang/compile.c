@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "lang/checks.h"
+#include "lang/timetable.h"
 #include "runtime/core/bytecode.h"
 #include "runtime/core/memory.h"
 
@@ -13,8 +14,9 @@ struct Compilation {
     Modules modules;
     ExpandProgram expansion; /* views of `program`, but owner of the groups until the end */
     Checks checks;
-    Program *program; /* NULL: taken, or not even begun */
-    bool usable;      /* no error was reported */
+    Timetable *timetable; /* NULL: there is none */
+    Program *program;     /* NULL: taken, or not even begun */
+    bool usable;          /* no error was reported */
     uint32_t cost_count;
     RoutineCost *costs; /* by Symbol.index */
 };
@@ -54,7 +56,10 @@ static void expand_rest(Compilation *c, Symbol *let) {
 /* The compiler's own output passes the check that a stranger's bytecode must pass. */
 static void verify(Compilation *c) {
     char why[256];
-    if (!verify_program(c->program, why, sizeof why))
+    bool fine = verify_program(c->program, why, sizeof why);
+    for (uint32_t i = 0; fine && c->timetable && i < c->timetable->condition_count; i++)
+        fine = verify_loose_code(c->program, &c->timetable->conditions[i], why, sizeof why);
+    if (!fine)
         diagnostics_report(c->sink, SEVERITY_ERROR, "internal", (Span){0, 0, 0}, SPAN_NONE,
                            "please report this file as a mistake of Gloam",
                            "the compiler wrote code that its own check refuses: %s", why);
@@ -90,6 +95,8 @@ static bool compile_all(Compilation *c, const LangReader *reader, const char *pa
     c->checks.program = &c->expansion;
     c->checks.reader = reader;
     bool fine = look_at_all(c);
+    if (fine && !has_errors(c))
+        c->timetable = timetable_build(&c->checks);
     c->program->groups = c->expansion.groups;
     c->program->group_count = c->expansion.group_count;
     if (fine && !has_errors(c))
@@ -119,6 +126,7 @@ void lang_free(Compilation *compilation) {
     if (!compilation)
         return;
     program_free(compilation->program);
+    timetable_release(compilation->timetable);
     diagnostics_free(compilation->sink);
     arena_free(compilation->arena);
     memory_release(compilation);
@@ -164,4 +172,8 @@ bool lang_has_timetable(const Compilation *compilation) {
             item->kind == NODE_UNTIL_CLOCK)
             return true;
     return false;
+}
+
+const Timetable *lang_timetable(const Compilation *compilation) {
+    return compilation->usable ? compilation->timetable : NULL;
 }

@@ -8,6 +8,7 @@
 #include "lang/graph.h"
 #include "lang/parse.h"
 #include "runtime/core/program.h"
+#include "runtime/core/timetable.h"
 
 /* Where the text of files comes from. The language itself opens nothing. */
 typedef enum ReadStatus {
@@ -111,6 +112,9 @@ const PlaceInfo *lang_place(const Compilation *compilation);
 const SourceTree *lang_main_tree(const Compilation *compilation);
 const RoutineCost *lang_costs(const Compilation *compilation, uint32_t *count);
 bool lang_has_timetable(const Compilation *compilation);
+/* The timetable of the main file; NULL where it has none or an error was reported. Owned by the
+ * compilation, also where the program was taken: its indices are those of that program. */
+const Timetable *lang_timetable(const Compilation *compilation);
 
 /* The one layout of a file: *out is memory_allocate'd and NUL-terminated. False where the text has
  * errors (the sink says which) or memory ran out; then *out is NULL. */

@@ -267,32 +267,6 @@ FixedValue expand_fixed(ExpandProgram *program, Module *module, const Node *expr
     return fixed;
 }
 
-bool expand_condition(ExpandProgram *program, Module *module, const Node *expression) {
-    Expander expander;
-    if (!expander_open(&expander, program, MODE_CONDITION)) {
-        out_of_memory(program);
-        return false;
-    }
-    Context in = {.expander = &expander, .module = module, .reference = expression};
-    in.clock = graph_input(expander.graph, INPUT_T);
-    Typed typed = expand_wanted(&in, expression, TYPE_TRUTH, "`when`");
-    bool fine = typed.type == TYPE_TRUTH;
-    if (fine && graph_rate(expander.graph, typed.value).when == WHEN_MOVING) {
-        expand_error(&in, "condition-moves", expression, NULL, "a dial compared: `passing > 50%`",
-                     "`when` looks at dials, and this changes with time");
-        fine = false;
-    } else if (fine && !graph_reads_dial(expander.graph, typed.value)) {
-        expand_error(&in, "condition-without-dial", expression, NULL,
-                     "a dial compared: `passing > 50%`",
-                     "`when` needs a dial or an event to watch");
-        fine = false;
-    }
-    if (ran_out(&expander))
-        out_of_memory(program);
-    expander_close(&expander);
-    return fine;
-}
-
 /* A let that nothing uses has no routine: what it lasts is some number that is not known. */
 void expand_unused(ExpandProgram *program, Symbol *let) {
     Expander expander;
@@ -343,6 +317,53 @@ static bool say_emit_trouble(const Context *in, EmitTrouble trouble) {
         break;
     }
     return false;
+}
+
+static bool is_condition(const Context *in, const Node *expression, Typed typed) {
+    const Graph *graph = in->expander->graph;
+    if (typed.type != TYPE_TRUTH)
+        return false;
+    if (graph_rate(graph, typed.value).when == WHEN_MOVING) {
+        expand_error(in, "condition-moves", expression, NULL, "a dial compared: `passing > 50%`",
+                     "`when` looks at dials, and this changes with time");
+        return false;
+    }
+    if (!graph_reads_dial(graph, typed.value)) {
+        expand_error(in, "condition-without-dial", expression, NULL,
+                     "a dial compared: `passing > 50%`",
+                     "`when` needs a dial or an event to watch");
+        return false;
+    }
+    return true;
+}
+
+static bool emit_condition(const Context *in, Value truth, Code *code) {
+    Graph *graph = in->expander->graph;
+    Value black = graph_colour(graph, (Colour){0.0f, 0.0f, 0.0f});
+    Value white = graph_colour(graph, (Colour){1.0f, 1.0f, 1.0f});
+    Value light = expand_operation(in, OP_COLOUR_MIX, black, white, truth);
+    if (light)
+        return say_emit_trouble(in, emit_code(graph, light, code));
+    expand_check_trouble(in);
+    return false;
+}
+
+bool expand_condition(ExpandProgram *program, Module *module, const Node *expression, Code *code) {
+    Expander expander;
+    if (!expander_open(&expander, program, MODE_CONDITION)) {
+        out_of_memory(program);
+        return false;
+    }
+    Context in = {.expander = &expander, .module = module, .reference = expression};
+    in.clock = graph_input(expander.graph, INPUT_T);
+    Typed typed = expand_wanted(&in, expression, TYPE_TRUTH, "`when`");
+    bool fine = is_condition(&in, expression, typed);
+    if (fine && code)
+        fine = emit_condition(&in, typed.value, code);
+    if (ran_out(&expander))
+        out_of_memory(program);
+    expander_close(&expander);
+    return fine;
 }
 
 static bool routine_in(Context *in, const Symbol *routine, RoutineCost *cost) {

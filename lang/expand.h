@@ -48,8 +48,9 @@ typedef struct FixedValue {
 FixedValue expand_fixed(ExpandProgram *program, Module *module, const Node *expression);
 
 /* The condition of `when` (rule Z5): a truth that reads dials and nothing that moves or differs
- * from pixel to pixel. Reports; true where it is one. */
-bool expand_condition(ExpandProgram *program, Module *module, const Node *expression);
+ * from pixel to pixel. Reports; true where it is one. Its code is that of `paint white where
+ * TRUTH`; `code` (zeroed, the caller frees what it owns) may be NULL: then it is checked only. */
+bool expand_condition(ExpandProgram *program, Module *module, const Node *expression, Code *code);
 
 /* Expands one routine into a graph of its own and emits its code into
  * program->routines[routine->index].code. Layers and costs go to *cost (arrays in the arena).

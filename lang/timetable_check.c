@@ -5,23 +5,9 @@
 
 #include "lang/builtins.h"
 #include "lang/checks.h"
+#include "runtime/core/zone_name.h"
 
 /* -------- place -------- */
-
-/* A name of the time zone database: words of letters, digits, `_`, `+`, `-` with `/` between. */
-static bool is_zone(const char *zone) {
-    size_t length = strlen(zone);
-    if (length == 0 || length > 64 || zone[0] == '/' || zone[length - 1] == '/')
-        return false;
-    for (size_t i = 0; i < length; i++) {
-        char c = zone[i];
-        bool letter = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-                      c == '_' || c == '+' || c == '-';
-        if (!letter && (c != '/' || zone[i + 1] == '/'))
-            return false;
-    }
-    return true;
-}
 
 static bool coordinate(Checks *checks, const Node *node, double most, const char *message,
                        double *degrees) {
@@ -55,7 +41,7 @@ void place_check(Checks *checks) {
                    "the longitude stands second and goes from -180 (west) to 180 (east)",
                    &place->longitude);
         place->zone = item->text;
-        if (item->text && !is_zone(item->text))
+        if (item->text && !zone_name_fits(item->text))
             checks_error(checks, "unknown-zone", item->span, "zone \"Europe/London\"",
                          "a zone is a name of the time zone database");
     }
@@ -204,7 +190,7 @@ static bool event_check(Checks *checks, const Node *expression, bool *event) {
 static void when_check(Checks *checks, const Node *when) {
     bool event = false;
     if (when->a && when->a->kind != NODE_HOLE && !event_check(checks, when->a, &event))
-        expand_condition(checks->program, checks_main(checks), when->a);
+        expand_condition(checks->program, checks_main(checks), when->a, NULL);
     if (!when->d || when->d->kind != NODE_PLAY)
         return;
     PlayFacts facts = play_check(checks, when->d);

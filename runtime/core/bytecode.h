@@ -19,6 +19,8 @@ Program *bytecode_read(const unsigned char *bytes, size_t length, char *buffer, 
  * before use, sections, tables, destination differs from sources. Else *buffer says what and
  * where. The compiler's own output is verified too, before it runs. */
 bool verify_program(const Program *program, char *buffer, size_t buffer_size);
+/* The same for code beside the routines of a program that was verified (a timetable's truths). */
+bool verify_loose_code(const Program *program, const Code *code, char *buffer, size_t buffer_size);
 
 /* Text of a whole program, one instruction a line. */
 void disassemble_program(const Program *program, FILE *out);

@@ -2,7 +2,7 @@
 
 #include "runtime/core/memory.h"
 
-static void free_code(Code *code) {
+void program_free_code(Code *code) {
     memory_release(code->numbers);
     memory_release(code->colours);
     for (uint32_t i = 0; code->easings && i < code->easing_count; i++)
@@ -40,7 +40,7 @@ void program_free(Program *program) {
     free_events(program->events, program->event_count);
     for (uint32_t i = 0; program->routines && i < program->routine_count; i++) {
         memory_release(program->routines[i].name);
-        free_code(&program->routines[i].code);
+        program_free_code(&program->routines[i].code);
     }
     memory_release(program->routines);
     for (uint32_t i = 0; program->groups && i < program->group_count; i++)

@@ -190,5 +190,7 @@ typedef struct Program {
 
 /* Frees the program and all it owns; NULL is fine. (runtime/core/program.c) */
 void program_free(Program *program);
+/* Frees what a code owns, for one that belongs to no program. */
+void program_free_code(Code *code);
 
 #endif

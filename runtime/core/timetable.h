@@ -155,7 +155,7 @@ typedef struct Timetable {
     TimetablePlace place;
     /* Truths as code that the machine runs with the dials of the Program, at any moment and for
      * any lamp (one pixel is enough): light above 0 in its red channel is true, 0 is false. It
-     * reads dials only, at the values they are set to (not eased). */
+     * reads dials only: give it the values they are set to, not those that glide there. */
     uint16_t condition_count;
     const Code *conditions;
 } Timetable;

@@ -636,20 +636,37 @@ static bool verify_routine(Verifier *verifier, size_t index) {
     return verify_then(verifier, index) && verify_code(verifier, &routine->code);
 }
 
-bool verify_program(const Program *program, char *buffer, size_t buffer_size) {
+/* NULL: out of memory, and *buffer says so. */
+static Verifier *verifier_create(const Program *program, char *buffer, size_t buffer_size) {
     Verifier *verifier = memory_allocate(1, sizeof *verifier);
     if (!verifier) {
         if (buffer_size)
             (void)snprintf(buffer, buffer_size, "out of memory");
-        return false;
+        return NULL;
     }
     verifier->program = program;
     verifier->section = SECTION_COUNT;
     verifier->buffer = buffer;
     verifier->buffer_size = buffer_size;
+    return verifier;
+}
+
+bool verify_program(const Program *program, char *buffer, size_t buffer_size) {
+    Verifier *verifier = verifier_create(program, buffer, buffer_size);
+    if (!verifier)
+        return false;
     bool good = verify_limits(verifier) && verify_dials(verifier) && verify_names(verifier);
     for (size_t i = 0; good && i < program->routine_count; i++)
         good = verify_routine(verifier, i);
+    memory_release(verifier);
+    return good;
+}
+
+bool verify_loose_code(const Program *program, const Code *code, char *buffer, size_t buffer_size) {
+    Verifier *verifier = verifier_create(program, buffer, buffer_size);
+    if (!verifier)
+        return false;
+    bool good = verify_code(verifier, code);
     memory_release(verifier);
     return good;
 }
