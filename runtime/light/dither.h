@@ -14,13 +14,11 @@
  * False: out of memory. */
 bool dither_ranks(const Shape *shape, uint32_t *ranks);
 
-/* The threshold of a pixel's channel, inside 0..1: (k + 1/2) / pixels with
- * k = (rank + channel * pixels / channels) mod pixels, so that the channels of one pixel do not
- * step together. */
-static inline double dither_threshold(uint32_t rank, uint32_t channel, uint32_t channels,
-                                      uint32_t pixels) {
-    uint64_t k = ((uint64_t)rank + (uint64_t)channel * pixels / channels) % pixels;
-    return ((double)k + 0.5) / pixels;
+/* The threshold of a pixel, inside 0..1: the earlier its turn the higher. All channels of a pixel
+ * have the same one, so that of two channels the smaller never steps before the larger: grey is
+ * grey in every pixel, and no pixel shows a hue that the light has not. */
+static inline double dither_threshold(uint32_t rank, uint32_t pixels) {
+    return ((double)(pixels - 1 - rank) + 0.5) / pixels;
 }
 
 #endif
