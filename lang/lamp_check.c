@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "lang/checks.h"
+#include "runtime/core/chip.h"
 
 typedef struct LampCheck {
     Checks *checks;
@@ -216,12 +217,13 @@ static bool is_order(const char *text) {
 }
 
 static void check_chip(LampCheck *check) {
-    static const char *const chips[] = {"ws2812",  "ws2812b", "sk6812",
-                                        "sk6812w", "apa102",  "sk9822"};
+    const char *names[CHIP_COUNT];
     const Node *chip = check->said[PROPERTY_CHIP], *order = check->said[PROPERTY_ORDER];
     LampInfo *lamp = check->lamp;
+    for (int i = 0; i < CHIP_COUNT; i++)
+        names[i] = CHIPS[i].name;
     if (chip)
-        lamp->chip = WORD_OF(check, chip->a, "chip", chips);
+        lamp->chip = WORD_OF(check, chip->a, "chip", names);
     const char *text = order && order->a ? order->a->text : NULL;
     if (!text)
         return;
@@ -234,7 +236,7 @@ static void check_chip(LampCheck *check) {
         return;
     }
     lamp->order = text;
-    bool white = lamp->chip && strcmp(lamp->chip, "sk6812w") == 0;
+    bool white = lamp->chip && chip_find(lamp->chip)->white;
     if (lamp->chip && white != (strlen(text) == 4))
         diagnostics_report(check->sink, SEVERITY_ERROR, "order-and-chip", order->a->span,
                            chip->a->span, white ? "order grbw" : "order grb",
@@ -312,6 +314,61 @@ static void check_light(LampCheck *check) {
         diagnostics_report(check->sink, SEVERITY_ERROR, "flashes-promise", flashes->span, SPAN_NONE,
                            "flashes \"I know that flashing can harm\"",
                            "`flashes` takes off a guard and wants this very sentence");
+}
+
+/* -------- words that belong to some chips only -------- */
+
+static void check_white_part(LampCheck *check) {
+    const LampInfo *lamp = check->lamp;
+    const Node *chip = check->said[PROPERTY_CHIP], *die = check->said[PROPERTY_DIE];
+    if (!lamp->chip)
+        return;
+    bool white = chip_find(lamp->chip)->white;
+    if (white && !die)
+        diagnostics_report(check->sink, SEVERITY_WARNING, "white-stays-dark", chip->a->span,
+                           SPAN_NONE, "die 4000K, as the seller says of the strip",
+                           "the white part of lamp `%s` stays dark: its colour is not said",
+                           lamp->name);
+    if (!white && die)
+        diagnostics_report(check->sink, SEVERITY_WARNING, "no-white-part", die->span, chip->a->span,
+                           NULL, "`%s` has no white part", lamp->chip);
+}
+
+static void check_dither(LampCheck *check) {
+    const LampInfo *lamp = check->lamp;
+    const Node *dither = check->said[PROPERTY_DITHER], *chip = check->said[PROPERTY_CHIP];
+    if (!dither || !lamp->dither || !lamp->chip)
+        return;
+    ChipLevel level = chip_find(lamp->chip)->level;
+    if (strcmp(lamp->dither, "level") == 0 && level == CHIP_LEVEL_NONE)
+        diagnostics_report(check->sink, SEVERITY_ERROR, "dither-and-chip", dither->span,
+                           chip->a->span,
+                           "dither time, or nothing: steps are spread over the "
+                           "pixels anyway",
+                           "`%s` has no level of its own", lamp->chip);
+    if (strcmp(lamp->dither, "time") == 0 && level == CHIP_LEVEL_CURRENT)
+        diagnostics_report(
+            check->sink, SEVERITY_WARNING, "dither-and-chip", dither->span, chip->a->span, NULL,
+            "`%s` sets finer steps by its level; dithering in time adds nothing", lamp->chip);
+}
+
+/* A supply that cannot feed the dark lamp and one code of each channel would show nothing. */
+static void check_supply(LampCheck *check) {
+    const LampInfo *lamp = check->lamp;
+    const Node *supply = check->said[PROPERTY_SUPPLY];
+    const Chip *chip = chip_find(lamp->chip ? lamp->chip : "ws2812b");
+    if (!supply || !supply->b || lamp->supply_ampere <= 0 || check->wrong)
+        return;
+    double channel = lamp->draws_ampere > 0 ? lamp->draws_ampere : chip->channel_ampere;
+    double idle = lamp->idle_ampere >= 0 ? lamp->idle_ampere : chip->idle_ampere;
+    double least = lamp->pixels * (idle + (chip->white ? 4 : 3) * channel / 255);
+    if (lamp->supply_ampere > least)
+        return;
+    diagnostics_report(check->sink, SEVERITY_ERROR, "supply-too-small", supply->b->span, SPAN_NONE,
+                       NULL,
+                       "%u pixels draw about %.3g A at their faintest, and this supply gives %.3g "
+                       "A: the lamp would stay dark",
+                       (unsigned)lamp->pixels, least, lamp->supply_ampere);
 }
 
 /* -------- parts and groups -------- */
@@ -436,6 +493,9 @@ static bool check_lamp(Checks *checks, const Node *node, LampInfo *lamp) {
     check_chip(&check);
     check_current(&check);
     check_light(&check);
+    check_white_part(&check);
+    check_dither(&check);
+    check_supply(&check);
     return check_groups(&check);
 }
 

@@ -30,6 +30,7 @@ typedef struct Options {
     int setting_count;
     const char *output;     /* -o, --output; NULL: not said */
     bool light;             /* --values light */
+    bool no_dither;         /* --no-dither */
     bool costs;             /* --costs */
     bool json;              /* --format json */
     bool check;             /* --check */

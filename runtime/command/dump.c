@@ -4,7 +4,6 @@
 #include "backends/csv.h"
 #include "runtime/command/load.h"
 #include "runtime/core/memory.h"
-#include "runtime/light/encode.h"
 
 /* Routine time of frame n: start + speed * round(n * 1,000,000 / fps). */
 static int64_t frame_time(const Options *options, uint64_t n, int64_t *since_first) {
@@ -15,15 +14,17 @@ static int64_t frame_time(const Options *options, uint64_t n, int64_t *since_fir
 
 static int write_frames(Stage *stage, const Options *options, Backend *csv, uint8_t *bytes) {
     int64_t length = stage_length(stage, options), since;
-    uint32_t pixels = stage->lamp.scene.pixels;
+    double still = vm_still_from(stage_machine(stage, stage->routine));
     BackendError error;
     for (uint64_t n = 0;; n++) {
         int64_t time = frame_time(options, n, &since);
         if (n > 0 && since >= length)
             return EXIT_DONE;
         const float *light = stage_render(stage, stage->routine, time);
-        if (!options->light)
-            encode_bytes(light, pixels, bytes);
+        if (!options->light) {
+            stage_show(stage, since);
+            pipeline_bytes(stage->pipeline, light, n, (double)time >= still, bytes);
+        }
         BackendFrame frame = {n, time, light, bytes};
         if (csv_backend.frame(csv, &frame, &error) == BACKEND_FAILED)
             return command_fail(EXIT_MACHINE, "%s", error.sentence);
@@ -31,9 +32,11 @@ static int write_frames(Stage *stage, const Options *options, Backend *csv, uint
 }
 
 static int dump(Stage *stage, const Options *options, Output *output) {
-    uint8_t *bytes = memory_allocate(stage->lamp.scene.pixels, 3);
+    uint8_t *bytes = memory_allocate(stage->lamp.scene.pixels, pipeline_columns(stage->pipeline));
     CsvOptions own = {options->light ? CSV_LIGHT : CSV_BYTES};
     BackendOptions to = {.pixels = stage->lamp.scene.pixels,
+                         .white = !options->light && stage->lamp_light.has_white,
+                         .level = !options->light && stage->lamp_light.has_level,
                          .descriptor = fileno(output->stream),
                          .title = stage_routine_name(stage, stage->routine),
                          .own = &own};

@@ -8,6 +8,7 @@
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
 #include "runtime/library/advice.h"
+#include "runtime/light/level.h"
 #include "runtime/time/sky.h"
 
 static const char *OUT_OF_MEMORY = "out of memory: close other programs or use fewer pixels";
@@ -119,7 +120,11 @@ static int make_lamp(Stage *stage, const Options *options) {
     bool made = (!stage->info || lamp_request(stage->info, &request, &points)) &&
                 lamp_make(&stage->lamp, stage->loaded.program, &request, stage->info);
     memory_release(points);
-    return made ? EXIT_DONE : command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
+    stage->lamp_light = lamp_light(stage->info, options->fps);
+    stage->lamp_light.dither = stage->lamp_light.dither && !options->no_dither;
+    if (made)
+        stage->pipeline = pipeline_create(&stage->lamp_light, stage->lamp.shape);
+    return stage->pipeline ? EXIT_DONE : command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
 }
 
 /* Ends a line of standard error: " (`dusk`, `nightlight`)" */
@@ -233,6 +238,7 @@ void stage_close(Stage *stage) {
     memory_release(stage->machines);
     memory_release(stage->dials);
     memory_release(stage->light);
+    pipeline_free(stage->pipeline);
     lamp_free(&stage->lamp);
     loaded_free(&stage->loaded);
 }
@@ -266,6 +272,12 @@ const float *stage_render(Stage *stage, uint16_t routine, int64_t microseconds) 
     Moment moment = moment_at(stage, &stage->loaded.program->routines[routine].code, microseconds);
     vm_render(machine, &moment, stage->light);
     return stage->light;
+}
+
+bool stage_show(Stage *stage, int64_t shown) {
+    uint64_t held = pipeline_held(stage->pipeline);
+    pipeline_show(stage->pipeline, shown, LEVEL_NO_CEILING, stage->light);
+    return pipeline_held(stage->pipeline) != held;
 }
 
 const char *stage_routine_name(const Stage *stage, uint16_t routine) {

@@ -33,6 +33,8 @@ typedef struct Stage {
     int64_t clock_at; /* routine time at that frame */
     PlaceInfo place;
     float *light;
+    PipelineLamp lamp_light;
+    Pipeline *pipeline;
 } Stage;
 
 /* Loads and chooses; says what is wrong. `live`: the clock starts now and, without --routine, the
@@ -43,6 +45,10 @@ void stage_close(Stage *stage);
 Vm *stage_machine(Stage *stage, uint16_t routine);
 /* The light of a routine at its time, in stage->light; NULL: out of memory. */
 const float *stage_render(Stage *stage, uint16_t routine, int64_t microseconds);
+/* What the lamp makes of the light in stage->light, in place: up to the flash guard, for which
+ * `shown` is the time at which it is seen; times never fall until pipeline_restart. True where
+ * the guard held it back: the same light later may be let through. */
+bool stage_show(Stage *stage, int64_t shown);
 const char *stage_routine_name(const Stage *stage, uint16_t routine);
 /* How much to show from `start` on: --length, else the rest of what it lasts, else 10 s. */
 int64_t stage_length(const Stage *stage, const Options *options);

@@ -246,7 +246,8 @@ static int take(const OptionText *option, const char *given, Options *options) {
         options->ascii = true;
         return EXIT_DONE;
     case OPTION_NO_DITHER:
-        return EXIT_DONE; /* every byte is rounded to the nearest as yet */
+        options->no_dither = true;
+        return EXIT_DONE;
     default:
         return take_number(option, given, options);
     }

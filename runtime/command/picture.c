@@ -7,7 +7,11 @@
 
 static const float *render(void *context, int64_t microseconds) {
     Stage *stage = context;
-    return stage_render(stage, stage->routine, microseconds);
+    const float *light = stage_render(stage, stage->routine, microseconds);
+    pipeline_restart(stage->pipeline); /* columns are no moments that follow each other */
+    if (light)
+        stage_show(stage, microseconds);
+    return light;
 }
 
 /* "ring of 16", "grid 8 by 8 `window`" */

@@ -84,29 +84,30 @@ static int64_t preview_position(const Preview *preview, int64_t now) {
     return preview->still > preview->head.first ? preview->still : preview->head.first;
 }
 
-static bool preview_render(Preview *preview, int64_t position) {
+static Rendered preview_render(Preview *preview, int64_t position) {
     const PreviewOptions *options = preview->options;
     if (preview->has_shown && preview->shown == position)
-        return true;
-    if (!options->render(options->context, preview->routine, position, preview->light)) {
+        return RENDER_FINE;
+    Rendered rendered =
+        options->render(options->context, preview->routine, position, keys_now(), preview->light);
+    if (rendered == RENDER_FAILED)
         preview->trouble = "out of memory";
-        return false;
-    }
     preview->shown = position;
-    preview->has_shown = true;
-    return true;
+    preview->has_shown = rendered == RENDER_FINE;
+    return rendered;
 }
 
-/* FINE and BUSY as the terminal says. */
+/* FINE and BUSY as the terminal says; BUSY too while light is held back. */
 static BackendResult preview_draw(Preview *preview, int64_t position) {
-    if (!preview_render(preview, position))
+    Rendered rendered = preview_render(preview, position);
+    if (rendered == RENDER_FAILED)
         return BACKEND_FAILED;
     preview_say(preview, position);
     BackendFrame frame = {preview->frames++, position, preview->light, NULL};
     BackendResult result = terminal_backend.frame(preview->terminal, &frame, &preview->error);
     if (result == BACKEND_FAILED)
         preview->trouble = preview->error.sentence;
-    return result;
+    return result == BACKEND_FINE && rendered == RENDER_HELD ? BACKEND_BUSY : result;
 }
 
 /* ---- the loop ---- */

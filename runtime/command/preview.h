@@ -10,6 +10,9 @@ typedef struct PreviewRoutine {
     int64_t lasts; /* microseconds; 0: goes on */
 } PreviewRoutine;
 
+/* HELD: the flash guard shows less than this light; the same light must be shown again. */
+typedef enum Rendered { RENDER_FAILED, RENDER_FINE, RENDER_HELD } Rendered;
+
 typedef struct PreviewOptions {
     int input, output; /* descriptors: keys are taken where input is a terminal; where output is
                           none, a few still lines are printed instead of playing */
@@ -24,8 +27,10 @@ typedef struct PreviewOptions {
     bool ascii;
 
     void *context;
-    /* Fills 3 floats a pixel with the light of a routine; false: out of memory. */
-    bool (*render)(void *context, int routine, int64_t microseconds, float *light);
+    /* Fills 3 floats a pixel with the light of a routine as the lamp shows it at `shown`, which
+     * never falls. FAILED: out of memory. */
+    Rendered (*render)(void *context, int routine, int64_t microseconds, int64_t shown,
+                       float *light);
     /* From when on the routine's light rests; INT64_MAX: never. NULL: it never does. */
     int64_t (*still_from)(void *context, int routine);
 } PreviewOptions;

@@ -6,12 +6,15 @@
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
 
-static bool render(void *context, int routine, int64_t microseconds, float *light) {
+static Rendered render(void *context, int routine, int64_t microseconds, int64_t shown,
+                       float *light) {
     Stage *stage = context;
     const float *frame = stage_render(stage, (uint16_t)routine, microseconds);
-    if (frame)
-        memcpy(light, frame, 3 * sizeof *light * stage->lamp.scene.pixels);
-    return frame != NULL;
+    if (!frame)
+        return RENDER_FAILED;
+    bool held = stage_show(stage, shown);
+    memcpy(light, frame, 3 * sizeof *light * stage->lamp.scene.pixels);
+    return held ? RENDER_HELD : RENDER_FINE;
 }
 
 static int64_t still_from(void *context, int routine) {

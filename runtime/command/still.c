@@ -54,9 +54,12 @@ static int64_t still_length(const PreviewOptions *options) {
 }
 
 static bool still_line(const PreviewOptions *options, Depth depth, const ScreenTable *table,
-                       int64_t moment, float *light, int *status) {
+                       int moment_number, int64_t moment, float *light, int *status) {
     char line[LINE_LONGEST], time[32];
-    if (!options->render(options->context, options->routine, moment, light)) {
+    /* Moments far apart, to be read one by one: an hour each for the flash guard. */
+    int64_t shown = 3600000000 * (moment_number + 1);
+    if (options->render(options->context, options->routine, moment, shown, light) ==
+        RENDER_FAILED) {
         *status = command_fail(EXIT_MACHINE, "out of memory");
         return false;
     }
@@ -85,7 +88,8 @@ int still_lines(const PreviewOptions *options, Depth depth, float *light) {
         return command_fail(EXIT_MACHINE, "cannot write: %s", strerror(errno));
     for (int i = 0; i < MOMENTS; i++) {
         int64_t since = length / (MOMENTS - 1) * i + length % (MOMENTS - 1) * i / (MOMENTS - 1);
-        if (!still_line(options, depth, &table, options->start + direction * since, light, &status))
+        if (!still_line(options, depth, &table, i, options->start + direction * since, light,
+                        &status))
             break;
         if (length == 0)
             break;

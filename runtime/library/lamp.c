@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "runtime/core/memory.h"
+#include "runtime/light/flicker.h"
 
 bool lamp_request(const LampInfo *info, ShapeRequest *request, ShapePoint **points) {
     static const ShapeForm FORMS[] = {[SHAPE_STRIP] = FORM_STRIP,
@@ -75,4 +76,45 @@ void lamp_free(Lamp *lamp) {
     memory_release(lamp->groups);
     memory_release(lamp->marks);
     *lamp = (Lamp){0};
+}
+
+/* A clock that every clocked chip takes (common practice, no source), where the lamp says none. */
+#define USUAL_CLOCK 4e6
+
+const Chip *lamp_chip(const LampInfo *info) {
+    const Chip *chip = chip_find(info->chip);
+    return chip ? chip : chip_find("ws2812b");
+}
+
+double lamp_frames(const LampInfo *info) {
+    const Chip *chip = lamp_chip(info);
+    double wire = chip->wire == CHIP_ONE_WIRE
+                      ? flicker_one_wire_rate(info->pixels, chip->white ? 4 : 3)
+                      : flicker_clocked_rate(info->pixels, info->clock_hertz > 0 ? info->clock_hertz
+                                                                                 : USUAL_CLOCK);
+    return wire < chip->pwm_hertz ? wire : chip->pwm_hertz;
+}
+
+PipelineLamp lamp_light(const LampInfo *info, double frames) {
+    PipelineLamp light = {.level = 1, .gain = {1, 1, 1}, .guarded = true};
+    if (!info)
+        return light;
+    const Chip *chip = lamp_chip(info);
+    bool by_time = info->dither && strcmp(info->dither, "time") == 0;
+    bool by_level = info->dither && strcmp(info->dither, "level") == 0;
+    light.level = info->level;
+    memcpy(light.gain, info->gain, sizeof light.gain);
+    light.white = info->white_kelvin;
+    light.die = info->die_kelvin;
+    light.has_white = chip->white;
+    light.has_level = chip->level != CHIP_LEVEL_NONE;
+    light.level_free = chip->level == CHIP_LEVEL_CURRENT || (light.has_level && by_level);
+    light.dither = true;
+    light.frames = by_time && frames <= lamp_frames(info) ? frames : 0;
+    light.guarded = info->flashes == NULL;
+    light.supply = (Supply){
+        .channel_ampere = info->draws_ampere > 0 ? info->draws_ampere : chip->channel_ampere,
+        .idle_ampere = info->idle_ampere >= 0 ? info->idle_ampere : chip->idle_ampere,
+        .limit_ampere = info->supply_ampere};
+    return light;
 }

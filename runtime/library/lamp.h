@@ -3,7 +3,9 @@
 #define GLOAM_LIBRARY_LAMP_H
 
 #include "lang/compile.h"
+#include "runtime/core/chip.h"
 #include "runtime/core/scene.h"
+#include "runtime/light/pipeline.h"
 #include "runtime/light/shape.h"
 #include "runtime/vm/vm.h"
 
@@ -24,6 +26,15 @@ bool lamp_request(const LampInfo *info, ShapeRequest *request, ShapePoint **poin
 bool lamp_make(Lamp *lamp, const Program *program, const ShapeRequest *request,
                const LampInfo *info);
 void lamp_free(Lamp *lamp);
+
+/* What a declared lamp says about its light; NULL: the lamp that is not declared, which has no
+ * limit and does not dither. `frames` are frames a second that will be shown, for a lamp that asks
+ * to dither in time: where its wire cannot carry so many, or they are 0, it does not. */
+PipelineLamp lamp_light(const LampInfo *info, double frames);
+/* Frames a second that the wire of a declared lamp can carry and its chips can show. */
+double lamp_frames(const LampInfo *info);
+/* The chip that it names, else the one whose figures stand in. */
+const Chip *lamp_chip(const LampInfo *info);
 
 /* program->dial_count values, memory_allocate'd; NULL: out of memory. */
 DialValue *dial_defaults(const Program *program);

@@ -1,0 +1,45 @@
+/* What `gloam check` says to those who build a lamp. */
+#include <string.h>
+
+#include "runtime/command/costs.h"
+
+static const char *const SHAPES[] = {"strip", "ring", "grid", "ball", "points"};
+
+static void print_lamp(const LampInfo *lamp) {
+    PipelineLamp light = lamp_light(lamp, 0);
+    const Chip *chip = lamp_chip(lamp);
+    uint32_t channels = light.has_white ? 4 : 3;
+    double full = supply_current(&light.supply, lamp->pixels, (double)channels * lamp->pixels);
+    double idle = supply_current(&light.supply, lamp->pixels, 0);
+    printf("lamp %s: %s of %u, %s%s; all at full about %.2f A, dark %.2f A\n", lamp->name,
+           SHAPES[lamp->shape], lamp->pixels, chip->name, lamp->chip ? "" : " assumed", full, idle);
+    if (lamp->supply_ampere > 0)
+        printf("  supply %g V %g A: %s\n", lamp->supply_volt, lamp->supply_ampere,
+               full > lamp->supply_ampere ? "brighter frames are dimmed to stay inside"
+                                          : "enough for all at full");
+    else
+        printf("  no `supply` is said, so nothing limits the current: `supply 5V 2A`\n");
+}
+
+static bool some_one_wire(const LampInfo *lamps, uint32_t count) {
+    for (uint32_t i = 0; i < count; i++)
+        if (lamp_chip(&lamps[i])->wire == CHIP_ONE_WIRE)
+            return true;
+    return false;
+}
+
+void cautions_print(const Compilation *compilation) {
+    uint32_t count;
+    const LampInfo *lamps = lang_lamps(compilation, &count);
+    if (count == 0)
+        return;
+    for (uint32_t i = 0; i < count; i++)
+        print_lamp(&lamps[i]);
+    puts("before it is switched on:\n"
+         "  a strip needs a supply of its own, and a fuse near it; measure what it really draws");
+    if (some_one_wire(lamps, count))
+        puts("  chips at 5 V want data above 3.5 V: put a level shifter behind a board of 3.3 V");
+    puts("  pixels warm paper, cloth and wood: keep a distance, feel after an hour\n"
+         "  flashing can harm people, and bright or blue light keeps them awake at night\n"
+         "  follow local codes; leave mains wiring to licensed people");
+}

@@ -1,0 +1,77 @@
+/* gloam check --costs */
+#include "runtime/command/costs.h"
+
+static const char *when_word(When when) {
+    return when == WHEN_FIXED ? "fixed" : when == WHEN_SET ? "set" : "moving";
+}
+
+static void print_layers(const Compilation *compilation, const RoutineCost *cost) {
+    double worst = 0;
+    for (uint32_t k = 0; k < cost->layer_count; k++)
+        if (cost->layers[k].cost.pixel_nanoseconds > worst)
+            worst = cost->layers[k].cost.pixel_nanoseconds;
+    printf("  layer                          when    where  a frame  a pixel  about\n");
+    for (uint32_t k = 0; k < cost->layer_count; k++) {
+        const LayerCost *layer = &cost->layers[k];
+        const Diagnostics *sink = lang_diagnostics((Compilation *)compilation);
+        char place[64];
+        snprintf(place, sizeof place, "%.40s:%u", diagnostics_file_name(sink, layer->span.file),
+                 diagnostics_line(sink, layer->span));
+        printf("  %-30s %-7s %-6s %7u  %7u  %5.1f ns a pixel%s\n", place,
+               when_word(layer->rate.when), layer->rate.where == WHERE_EACH ? "each" : "one",
+               layer->cost.frame, layer->cost.pixel, layer->cost.pixel_nanoseconds,
+               cost->layer_count > 1 && worst > 0 && layer->cost.pixel_nanoseconds == worst
+                   ? "  <- costs most"
+                   : "");
+    }
+}
+
+static void print_work(const Code *code, uint32_t pixels) {
+    printf("  instructions: %u when set, %u a frame, %u a pixel; %zu bytes for %u pixels\n",
+           code->lengths[SECTION_SET] + code->lengths[SECTION_EACH], code->lengths[SECTION_FRAME],
+           code->lengths[SECTION_PIXEL], vm_memory(code, pixels), pixels);
+    printf("  %s\n", code->stillness == STILL_ALWAYS    ? "nothing moves: no timer is needed"
+                     : code->stillness == STILL_SETTLES ? "comes to rest: no timer is needed from "
+                                                          "then on"
+                                                        : "moves for as long as it plays");
+}
+
+static void print_sight(const Sight *sight) {
+    const Examined *seen = &sight->examined;
+    char length[32], peak[32], general[32], red[32];
+    safety_time(seen->length, length, sizeof length);
+    safety_time(seen->peak_at, peak, sizeof peak);
+    safety_time(seen->flashes.worst[FLASH_GENERAL], general, sizeof general);
+    safety_time(seen->flashes.worst[FLASH_RED], red, sizeof red);
+    if (sight->lamp)
+        printf("  on %s, looked at for %s:\n", sight->lamp->name, length);
+    else
+        printf("  on a ring of 16 (20 mA a channel, 1 mA idle), looked at for %s:\n", length);
+    printf("    current: at most %.3f A (at %s), mean %.3f A%s\n", seen->peak_ampere, peak,
+           seen->mean_ampere, seen->dimmed ? "; dimmed to stay inside its supply" : "");
+    printf("    changes of light a second: at most %u (from %s), red %u (from %s); six are the "
+           "limit\n",
+           seen->flashes.most[FLASH_GENERAL], general, seen->flashes.most[FLASH_RED], red);
+    printf("    light: %.3g to %.3g %% of full white, melanopic about %.2g to %.2g %%\n",
+           100 * seen->light_least, 100 * seen->light_most, 100 * seen->melanopic_least,
+           100 * seen->melanopic_most);
+}
+
+void costs_print(const Compilation *compilation, const Options *options, const Safety *safety) {
+    uint32_t count, lamps;
+    const RoutineCost *costs = lang_costs(compilation, &count);
+    const LampInfo *lamp = lang_lamps(compilation, &lamps);
+    const Program *program = lang_program(compilation);
+    uint32_t pixels = options->pixels ? options->pixels : lamps == 1 ? lamp->pixels : 16;
+    for (uint32_t i = 0; i < count && i < program->routine_count; i++) {
+        printf("\nroutine %s\n", costs[i].name);
+        print_layers(compilation, &costs[i]);
+        print_work(&program->routines[i].code, pixels);
+        for (size_t k = 0; k < safety->count; k++)
+            if (safety->sights[k].routine == i)
+                print_sight(&safety->sights[k]);
+    }
+    if (count)
+        puts("\nLooked at 60 frames a second, dials at their defaults, over what a routine lasts "
+             "or else\n10 minutes, after level and supply, before the flash guard.");
+}

@@ -1,0 +1,32 @@
+/* A routine on a lamp, looked at from beginning to end, 60 frames a second, dials at their
+ * defaults: how it flashes, what it draws, how bright it is. For `check`. */
+#ifndef GLOAM_LIBRARY_EXAMINE_H
+#define GLOAM_LIBRARY_EXAMINE_H
+
+#include "runtime/library/lamp.h"
+#include "runtime/light/flash.h"
+
+/* Where a routine goes on without end. */
+#define EXAMINE_LENGTH INT64_C(600000000)
+
+typedef struct Examined {
+    int64_t length;    /* microseconds looked at, from the routine's start on */
+    int64_t wanted;    /* all: what it lasts, else EXAMINE_LENGTH; more than `length` where the work
+                          that was left did not suffice */
+    FlashSeen flashes; /* of the light before the guard */
+    double peak_ampere, mean_ampere;
+    int64_t peak_at;
+    bool dimmed; /* the supply limit did */
+    /* Shares of the lamp's full white, mean of all pixels: relative luminance, and night.h. */
+    double light_least, light_most, melanopic_least, melanopic_most;
+} Examined;
+
+/* Work that one examination after the other may use up, in pixel instructions; about so many
+ * nanoseconds. */
+#define EXAMINE_WORK 4e9
+
+/* `info` NULL: a ring of 16. `hour`: of the clock at the routine's start. False: out of memory. */
+bool examine(const Program *program, uint16_t routine, const LampInfo *info, double hour,
+             double *work, Examined *examined);
+
+#endif

@@ -1,0 +1,117 @@
+#include "runtime/library/safety.h"
+
+#include <stdio.h>
+
+#include "runtime/core/memory.h"
+#include "runtime/core/timetable.h"
+
+void safety_time(int64_t microseconds, char *text, size_t size) {
+    int64_t milliseconds = microseconds / 1000, seconds = milliseconds / 1000;
+    snprintf(text, size, "%lld:%02d.%03d", (long long)(seconds / 60), (int)(seconds % 60),
+             (int)(milliseconds % 1000));
+}
+
+/* ---- which lamps ---- */
+
+static bool entry_plays(const TimetableEntry *entry, const Program *program, uint16_t routine) {
+    uint16_t at = entry->play.routine;
+    for (uint16_t steps = 0; at < program->routine_count && steps < program->routine_count;
+         steps++) {
+        if (at == routine)
+            return true;
+        at = program->routines[at].then;
+    }
+    return false;
+}
+
+/* Whether the timetable plays it on that lamp; a routine that it does not play may be played by
+ * hand anywhere. */
+static bool may_play(const Compilation *compilation, uint16_t routine, uint32_t lamp) {
+    const Timetable *timetable = lang_timetable(compilation);
+    const Program *program = lang_program(compilation);
+    bool played = false;
+    for (uint32_t i = 0; timetable && i < timetable->entry_count; i++) {
+        const TimetableEntry *entry = &timetable->entries[i];
+        if (!entry_plays(entry, program, routine))
+            continue;
+        if (entry->play.lamp == TIMETABLE_NOT_SAID || (uint32_t)entry->play.lamp == lamp)
+            return true;
+        played = true;
+    }
+    return !played;
+}
+
+/* ---- what is said ---- */
+
+static void say_flashes(Compilation *compilation, const Sight *sight) {
+    static const char *const KINDS[] = {"flashes", "flashes red"};
+    uint32_t count;
+    const RoutineCost *cost = &lang_costs(compilation, &count)[sight->routine];
+    for (int kind = 0; kind < FLASH_KINDS; kind++) {
+        const FlashSeen *seen = &sight->examined.flashes;
+        char time[32];
+        safety_time(seen->worst[kind], time, sizeof time);
+        if (seen->most[kind] >= FLASH_TOO_MANY)
+            diagnostics_report(
+                lang_diagnostics(compilation), SEVERITY_WARNING, "flashes", cost->span, SPAN_NONE,
+                "slower changes, or smaller ones; three flashes in a second can harm, and a "
+                "lamp's guard holds back what is more",
+                "`%s` %s: %u changes in the second from %s on, where six are the most (WCAG 2.2, "
+                "2.3.1)",
+                cost->name, KINDS[kind], seen->most[kind], time);
+        else if (seen->sustained[kind])
+            diagnostics_report(lang_diagnostics(compilation), SEVERITY_NOTE, "flashes-on",
+                               cost->span, SPAN_NONE, NULL,
+                               "`%s` %s two or three times a second for seconds on end, which "
+                               "many find hard to bear",
+                               cost->name, KINDS[kind]);
+    }
+}
+
+/* The worst of a routine's lamps speaks for all. */
+static void say_all(Compilation *compilation, const Safety *safety) {
+    const Sight *worst = NULL;
+    for (size_t i = 0; i < safety->count; i++) {
+        const Sight *sight = &safety->sights[i];
+        const FlashSeen *seen = &sight->examined.flashes;
+        if (!worst || worst->routine != sight->routine ||
+            seen->most[FLASH_GENERAL] + seen->most[FLASH_RED] >
+                worst->examined.flashes.most[FLASH_GENERAL] +
+                    worst->examined.flashes.most[FLASH_RED])
+            worst = sight;
+        if (i + 1 == safety->count || safety->sights[i + 1].routine != sight->routine)
+            say_flashes(compilation, worst);
+    }
+}
+
+/* ---- all ---- */
+
+bool safety_look(Compilation *compilation, Safety *safety) {
+    const Program *program = lang_program(compilation);
+    uint32_t lamp_count;
+    const LampInfo *lamps = lang_lamps(compilation, &lamp_count);
+    double work = EXAMINE_WORK;
+    *safety = (Safety){0};
+    safety->sights = memory_allocate((size_t)program->routine_count * (lamp_count ? lamp_count : 1),
+                                     sizeof *safety->sights);
+    if (!safety->sights)
+        return false;
+    for (uint16_t routine = 0; routine < program->routine_count; routine++) {
+        for (uint32_t lamp = 0; lamp < (lamp_count ? lamp_count : 1); lamp++) {
+            if (lamp_count && !may_play(compilation, routine, lamp))
+                continue;
+            Sight *sight = &safety->sights[safety->count++];
+            *sight = (Sight){.routine = routine, .lamp = lamp_count ? &lamps[lamp] : NULL};
+            if (!examine(program, routine, sight->lamp, 0, &work, &sight->examined))
+                return false;
+            safety->cut = safety->cut || sight->examined.length < sight->examined.wanted;
+        }
+    }
+    say_all(compilation, safety);
+    return true;
+}
+
+void safety_free(Safety *safety) {
+    memory_release(safety->sights);
+    *safety = (Safety){0};
+}
