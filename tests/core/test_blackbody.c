@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "runtime/core/colour.h"
+#include "tests/support/chromaticity.h"
 #include "tests/support/table.h"
 
 static void near(const char *what, double kelvin, double got, double wanted, double tolerance) {
@@ -26,17 +27,11 @@ static Colour black_body(double kelvin) {
     return light;
 }
 
-/* CIE 1931 x, y of linear sRGB (the fractions of CSS Color 4, conversions.js, commit 064b9815). */
 static void chromaticity(Colour light, double *x, double *y) {
-    const double r = (double)light.r, g = (double)light.g, b = (double)light.b;
-    const double large_x =
-        506752.0 / 1228815.0 * r + 87881.0 / 245763.0 * g + 12673.0 / 70218.0 * b;
-    const double large_y =
-        87098.0 / 409605.0 * r + 175762.0 / 245763.0 * g + 12673.0 / 175545.0 * b;
-    const double large_z =
-        7918.0 / 409605.0 * r + 87881.0 / 737289.0 * g + 1001167.0 / 1053270.0 * b;
-    *x = large_x / (large_x + large_y + large_z);
-    *y = large_y / (large_x + large_y + large_z);
+    const double channels[3] = {(double)light.r, (double)light.g, (double)light.b};
+    double xyz[3];
+    chromaticity_xyz(channels, xyz);
+    chromaticity_place(xyz, x, y);
 }
 
 /* Below 1900.4 K blue is held at 0 and the chromaticity is another. */
