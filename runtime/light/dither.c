@@ -7,7 +7,7 @@
 /* The turn of place `index` of a row of `count`: its two halves take turns, and so do the halves of
  * each. In every second depth the half behind begins, so that a row does not begin at its end. A
  * row that is odd has the larger half where it begins. After any number of turns each half,
- * quarter, ... of the row has had its share of them, to within two. */
+ * quarter, ... of the row has had its share of them, to within one. */
 static uint32_t dither_turn(uint32_t index, uint32_t count) {
     uint32_t turn = 0;
     for (unsigned depth = 0; count > 1; depth++) {
