@@ -21,20 +21,28 @@ static void print_lamp(const LampInfo *lamp) {
         printf("  no `supply` is said, so nothing limits the current: `supply 5V 2A`\n");
 }
 
+/* A lamp that only gives a preview its shape needs none. */
+static bool is_hardware(const LampInfo *lamp) {
+    return lamp->chip || lamp->port || lamp->supply_ampere > 0;
+}
+
 static bool some_one_wire(const LampInfo *lamps, uint32_t count) {
     for (uint32_t i = 0; i < count; i++)
-        if (lamp_chip(&lamps[i])->wire == CHIP_ONE_WIRE)
+        if (is_hardware(&lamps[i]) && lamp_chip(&lamps[i])->wire == CHIP_ONE_WIRE)
             return true;
     return false;
 }
 
 void cautions_print(const Compilation *compilation) {
-    uint32_t count;
+    uint32_t count, said = 0;
     const LampInfo *lamps = lang_lamps(compilation, &count);
-    if (count == 0)
+    for (uint32_t i = 0; i < count; i++) {
+        if (is_hardware(&lamps[i]))
+            print_lamp(&lamps[i]);
+        said += is_hardware(&lamps[i]);
+    }
+    if (said == 0)
         return;
-    for (uint32_t i = 0; i < count; i++)
-        print_lamp(&lamps[i]);
     puts("before it is switched on:\n"
          "  a strip needs a supply of its own, and a fuse near it; measure what it really draws");
     if (some_one_wire(lamps, count))

@@ -9,7 +9,7 @@
 void costs_print(const Compilation *compilation, const Options *options, const Safety *safety);
 
 /* Each lamp's current at full white, and the cautions that belong to lamps. Prints nothing where
- * none is declared. */
+ * none names hardware. */
 void cautions_print(const Compilation *compilation);
 
 #endif

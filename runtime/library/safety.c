@@ -53,7 +53,8 @@ static void say_flashes(Compilation *compilation, const Sight *sight) {
         safety_time(seen->worst[kind], time, sizeof time);
         if (seen->most[kind] >= FLASH_TOO_MANY)
             diagnostics_report(
-                lang_diagnostics(compilation), SEVERITY_WARNING, "flashes", cost->span, SPAN_NONE,
+                lang_diagnostics(compilation), SEVERITY_WARNING, "flashes-too-often", cost->span,
+                SPAN_NONE,
                 "slower changes, or smaller ones; three flashes in a second can harm, and a "
                 "lamp's guard holds back what is more",
                 "`%s` %s: %u changes in the second from %s on, where six are the most (WCAG 2.2, "

@@ -22,7 +22,7 @@ may runtime/vm 'runtime/vm/|runtime/core/'
 may runtime/light 'runtime/light/|runtime/core/'
 may runtime/time 'runtime/time/|runtime/core/'
 may backends 'backends/|runtime/core/number\.h|runtime/core/limits\.h|runtime/core/memory\.h|runtime/light/encode\.h'
-may runtime/library 'runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/'
+may runtime/library 'runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/|runtime/time/'
 may runtime/command 'runtime/command/|runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/|runtime/time/|backends/'
 long=$(find lang runtime backends tests examples -path tests/reference/node_modules -prune -o \
     \( -name '*.[ch]' -o -name '*.re' -o -name '*.y' -o -name '*.mjs' -o -name '*.sh' \) -print |

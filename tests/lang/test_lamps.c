@@ -104,7 +104,8 @@ static void test_words(void **state) {
                                         "sk6812w", "apa102",  "sk9822"};
     char text[100];
     for (size_t i = 0; i < 6; i++) {
-        snprintf(text, sizeof text, "lamp l { pixels 1 chip %s }", chips[i]);
+        snprintf(text, sizeof text, "lamp l { pixels 1 chip %s%s }", chips[i],
+                 strcmp(chips[i], "sk6812w") == 0 ? " die 4000K" : "");
         expect_silence(text);
     }
     expect("lamp l { pixels 1 dither ⟦space⟧ }", "error unknown-word");
@@ -127,8 +128,8 @@ static void test_order(void **state) {
         expect(text, "error unknown-order");
     }
     expect("lamp l { pixels 1 chip ws2812b order ⟦grbw⟧ }", "error order-and-chip");
-    expect("lamp l { pixels 1 chip sk6812w order ⟦grb⟧ }", "error order-and-chip");
-    expect_silence("lamp l { pixels 1 chip sk6812w order grbw }");
+    expect("lamp l { pixels 1 chip sk6812w die 4000K order ⟦grb⟧ }", "error order-and-chip");
+    expect_silence("lamp l { pixels 1 chip sk6812w die 4000K order grbw }");
 }
 
 static void test_ports(void **state) {
@@ -186,6 +187,32 @@ static void test_numbers(void **state) {
     expect("lamp l { pixels 1 clock ⟦0kHz⟧ }", "error out-of-range");
     expect("lamp l { pixels 1 flashes ⟦\"yes\"⟧ }", "error flashes-promise");
     expect("lamp l { pixels 1 ⟦pixels⟧ 2 }", "error stands-twice");
+}
+
+/* What only some chips have. */
+static void test_words_of_chips(void **state) {
+    (void)state;
+    expect("lamp l { pixels 1 chip ⟦sk6812w⟧ }", "warning white-stays-dark");
+    expect("lamp l { pixels 1 chip sk6812 ⟦die 4000K⟧ }", "warning no-white-part");
+    expect_silence("lamp l { pixels 1 die 4000K }"); /* no chip is said */
+    expect("lamp l { pixels 1 chip ws2812b ⟦dither level⟧ }", "error dither-and-chip");
+    expect("lamp l { pixels 1 chip sk9822 ⟦dither time⟧ }", "warning dither-and-chip");
+    expect_silence("lamp l { pixels 1 chip ws2812b dither time } "
+                   "lamp m { pixels 1 chip apa102 dither level } "
+                   "lamp n { pixels 1 chip sk9822 dither level }");
+}
+
+/* 60 pixels of 1 mA idle and three channels of 20 mA: one code of each is 20 / 255 mA, so that
+ * 60 * (1 + 60 / 255) = 74.1 mA; 12 pixels of a white part besides 12 * (1 + 80 / 255) = 15.8. */
+static void test_supply_too_small(void **state) {
+    (void)state;
+    expect("lamp l { pixels 60 supply 5V ⟦74mA⟧ }", "error supply-too-small");
+    expect_silence("lamp l { pixels 60 supply 5V 75mA }");
+    expect("lamp l { pixels 12 chip sk6812w die 4000K supply 5V ⟦15mA⟧ }",
+           "error supply-too-small");
+    expect_silence("lamp l { pixels 12 chip sk6812w die 4000K supply 5V 16mA }");
+    expect("lamp l { pixels 60 draws 20mA idle 2mA supply 5V ⟦75mA⟧ }", "error supply-too-small");
+    expect_silence("lamp l { pixels 60 draws 2mA idle 0mA supply 5V 2mA }");
 }
 
 static void test_parts_and_groups(void **state) {
@@ -305,6 +332,8 @@ int main(void) {
         cmocka_unit_test(test_order),
         cmocka_unit_test(test_ports),
         cmocka_unit_test(test_numbers),
+        cmocka_unit_test(test_words_of_chips),
+        cmocka_unit_test(test_supply_too_small),
         cmocka_unit_test(test_parts_and_groups),
         cmocka_unit_test(test_points),
         cmocka_unit_test(test_point_mistakes),
