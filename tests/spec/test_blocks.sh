@@ -8,7 +8,7 @@ cd "$(dirname "$0")/../.."
 gloam=$(cd "$(dirname "${BUILD:-build}/gloam")" && pwd)/gloam
 work=$(mktemp -d)
 passed=0 failed=0
-cp examples/*.gloam "$work"
+cp examples/*.gloam spec/guide/*.csv "$work"
 pages="README.md $(find spec -name '*.md' -not -path '*/conformance/*' | sort)"
 for page in $pages; do
     rm -f "$work"/block.*
