@@ -663,6 +663,37 @@ static void test_truth_that_is_too_large(void **state) {
     lang_free(home);
 }
 
+/* What the checks could expand fits a second time: truths that together take more than half of
+ * LIMIT_EXPANSIONS_ALL (12 of 900 calls of a function in which 100 names are added up: each call
+ * meets 199 expressions or more, 2.1 million of 4 million in all). */
+static void test_expanded_again(void **state) {
+    (void)state;
+    enum { ROOM = 20000, TERMS = 100, LETS = 9, CALLS = 100, TRUTHS = 12 };
+    static char text[ROOM];
+    size_t length =
+        (size_t)snprintf(text, ROOM, "dial d = 0 routine r { paint gold } let f(x) = x");
+    for (int i = 1; i < TERMS; i++)
+        length += (size_t)snprintf(text + length, ROOM - length, " + x");
+    for (int i = 0; i < LETS; i++) {
+        length += (size_t)snprintf(text + length, ROOM - length, "\nlet s%d = f(d)", i);
+        for (int j = 1; j < CALLS; j++)
+            length += (size_t)snprintf(text + length, ROOM - length, " + f(d)");
+    }
+    for (int i = 0; i < TRUTHS; i++) {
+        length += (size_t)snprintf(text + length, ROOM - length, "\nwhen s0");
+        for (int j = 1; j < LETS; j++)
+            length += (size_t)snprintf(text + length, ROOM - length, " + s%d", j);
+        length += (size_t)snprintf(text + length, ROOM - length, " > %d play r for 1s", i);
+    }
+    assert_true((long)TRUTHS * LETS * CALLS * (2 * TERMS - 1) > LIMIT_EXPANSIONS_ALL / 2);
+    Compilation *home = compile_text(text);
+    if (!lang_timetable(home))
+        said_print(home);
+    assert_non_null(lang_timetable(home));
+    assert_int_equal(lang_timetable(home)->condition_count, TRUTHS);
+    lang_free(home);
+}
+
 static bool compile_failing_at(unsigned long n, unsigned long *refused) {
     memory_fail_at(n);
     Compilation *home = compile_files(house_files);
@@ -725,6 +756,7 @@ int main(void) {
         cmocka_unit_test(test_outlives_the_program),
         cmocka_unit_test(test_as_many_as_fit),
         cmocka_unit_test(test_truth_that_is_too_large),
+        cmocka_unit_test(test_expanded_again),
         cmocka_unit_test(test_memory),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
