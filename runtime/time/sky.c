@@ -68,11 +68,22 @@ static Sun sky_sun(int64_t microseconds) {
     return (Sun){sine, cosine, equation * SKY_RADIAN / 360.0};
 }
 
+/* How far the sun is past noon, in turns; whole turns are any. */
+static double sky_hour(const Sun *sun, int64_t microseconds, double longitude) {
+    double day = number_modulo((double)microseconds / SKY_DAY, 1.0);
+    return day + sun->equation + longitude / 360.0 - 0.5;
+}
+
 double sky_sun_height(int64_t microseconds, double latitude, double longitude) {
     Sun sun = sky_sun(microseconds);
-    double day = number_modulo((double)microseconds / SKY_DAY, 1.0);
-    double hour = day + sun.equation + longitude / 360.0 - 0.5;
+    double hour = sky_hour(&sun, microseconds, longitude);
     double sine =
         sky_sine(latitude) * sun.sine + sky_cosine(latitude) * sun.cosine * number_cosine(hour);
     return number_arc_tangent(sine, number_square_root(1.0 - sine * sine));
+}
+
+double sky_sun_past_noon(int64_t microseconds, double longitude) {
+    Sun sun = sky_sun(microseconds);
+    double hour = sky_hour(&sun, microseconds, longitude);
+    return hour - number_nearest(hour);
 }

@@ -18,4 +18,8 @@ double sky_moonlit(int64_t microseconds);
  * equations. Degrees, north and east positive. A program without a place has 0 instead. */
 double sky_sun_height(int64_t microseconds, double latitude, double longitude);
 
+/* How far the sun is past its highest, the hour angle: -1/2 to 1/2 turn, negative in the morning.
+ */
+double sky_sun_past_noon(int64_t microseconds, double longitude);
+
 #endif

@@ -118,9 +118,9 @@ static size_t heights(const Table *table, size_t row, const char *column, double
 
 static void test_sunheight(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/time/sun-altitudes.csv");
+    Table *table = table_read("tests/data/time/sun-times.csv");
     assert_non_null(table);
-    assert_int_equal(table_rows(table), 120);
+    assert_int_equal(table_rows(table), 240);
     size_t checked = 0;
     for (size_t row = 0; row < table_rows(table); row++) {
         checked += heights(table, row, "sunrise_utc", -50.0 / 60.0);
@@ -134,7 +134,7 @@ static void test_sunheight(void **state) {
         checked +=
             heights(table, row, "transit_utc", table_number(table, row, "altitude_at_transit_deg"));
     }
-    assert_int_equal(checked, 963);
+    assert_int_equal(checked, 240 * 9 - 300); /* 300 do not happen */
     table_free(table);
 }
 
