@@ -18,12 +18,17 @@ static inline double seen_luminance(Seen a) {
     return 0.2126 * a.r + 0.7152 * a.g + 0.0722 * a.b;
 }
 
-/* +1 brighter, -1 darker, 0 no change of 0.10 whose darker end is below 0.80. */
-static inline int chain_general(Seen a, Seen b) {
+/* +1 brighter, -1 darker, 0 no change of `step` whose darker end is below `dark`. */
+static inline int chain_luminance(Seen a, Seen b, double step, double dark) {
     double from = seen_luminance(a), to = seen_luminance(b);
-    if (fabs(from - to) < 0.1 - 1e-6 || fmin(from, to) >= 0.8 - 1e-6)
+    if (fabs(from - to) < step || fmin(from, to) >= dark)
         return 0;
     return to > from ? 1 : -1;
+}
+
+/* With the slack of 1e-6 that lets 0.10 and 0.80 of floats count as such. */
+static inline int chain_general(Seen a, Seen b) {
+    return chain_luminance(a, b, 0.1 - 1e-6, 0.8 - 1e-6);
 }
 
 static inline bool seen_red(Seen a) {
