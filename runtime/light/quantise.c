@@ -50,9 +50,8 @@ static void quantise_pixel(const float *light, uint32_t channels, double thresho
         const double value = 255.0 * LEVELS * quantise_held(light[channel]);
         largest = value > largest ? value : largest;
     }
-    int level = 1;
-    while (level < LEVELS && (double)(CODES * level) < largest)
-        level++;
+    int level = (int)(largest / CODES);
+    level += level == 0 || (double)(CODES * level) < largest;
     const double top = CODES * (level - 1), first = quantise_first(level);
     const bool joint = largest < first * level;
     if (joint && (largest - top) / (first * level - top) + threshold < 1.0)
