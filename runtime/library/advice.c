@@ -5,6 +5,8 @@
 
 #include "runtime/core/memory.h"
 #include "runtime/library/lamp.h"
+#include "runtime/light/encode.h"
+#include "runtime/light/lightness.h"
 
 enum { MOMENTS = 64 };
 /* Pixel instructions that all advice on one program may spend, about a second: a stranger's file
@@ -18,19 +20,15 @@ typedef struct Advice {
 } Advice;
 static const double TEN_MINUTES = 600e6;
 
-/* Mean relative luminance (weights of WCAG 2.2, relative luminance) of one moment. */
+/* Mean relative luminance of one moment. */
 static double luminance(Vm *machine, uint32_t pixels, double microseconds, double hour,
                         float *light) {
     Moment moment = {{[INPUT_T] = microseconds, [INPUT_HOUR] = hour}};
     vm_render(machine, &moment, light);
     double sum = 0;
-    for (uint32_t i = 0; i < pixels; i++) {
-        static const double WEIGHTS[3] = {0.2126, 0.7152, 0.0722};
-        for (int channel = 0; channel < 3; channel++) {
-            double value = (double)light[3 * i + channel];
-            sum += WEIGHTS[channel] * (value < 0 ? 0 : value > 1 ? 1 : value);
-        }
-    }
+    encode_gamut(light, pixels, light);
+    for (uint32_t i = 0; i < pixels; i++)
+        sum += lightness_luminance(light + 3 * (size_t)i);
     return sum / pixels;
 }
 

@@ -111,8 +111,8 @@ static void limit(Pipeline *pipeline, float *light) {
 
 void pipeline_show(Pipeline *pipeline, int64_t microseconds, double ceiling, float *light) {
     level_master(light, pipeline->pixels, pipeline->lamp.level);
-    level_ceiling(light, pipeline->pixels, ceiling);
     encode_gamut(light, pipeline->pixels, light);
+    level_ceiling(light, pipeline->pixels, ceiling);
     limit(pipeline, light);
     if (pipeline->guard && guard_frame(pipeline->guard, microseconds, light))
         pipeline->held++;

@@ -1,9 +1,10 @@
 /* From light to bytes for one lamp, in this order, each step a pure function of its own file:
  *
- *   master level -> ceiling -> gamut -> supply limit -> flash guard     what a preview shows
+ *   master level -> gamut -> ceiling -> supply limit -> flash guard     what a preview shows
  *   -> calibration -> white channel -> quantise with dithering          what the wire carries
  *
- * (Layers come from the machine, cross-fades from mix.h before; the order of the channels on the
+ * The gamut step comes before the ceiling: an overbright pixel is held to full by itself, so that a
+ * ceiling that begins to glide down from full changes nothing at first. (Layers come from the machine, cross-fades from mix.h before; the order of the channels on the
  * wire, order.h, belongs to the wire.) Nothing is allocated after pipeline_create. */
 #ifndef GLOAM_LIGHT_PIPELINE_H
 #define GLOAM_LIGHT_PIPELINE_H

@@ -45,8 +45,8 @@ static void by_hand(const PipelineLamp *lamp, const Shape *shape, double ceiling
     calibrate_factors(lamp->gain, lamp->white, factors);
     bool die = white_die(lamp->die, factors, mix);
     level_master(light, pixels, lamp->level);
-    level_ceiling(light, pixels, ceiling);
     encode_gamut(light, pixels, light);
+    level_ceiling(light, pixels, ceiling);
     calibrate(factors, light, pixels, calibrated);
     white_split(die, mix, calibrated, pixels, split);
     double shares = 0;
@@ -93,6 +93,23 @@ static void test_the_order_of_the_steps(void **state) {
         assert_memory_equal(bytes, wanted, sizeof wanted);
     }
     assert_true(pipeline_dimmed(pipeline) > 0 && pipeline_held(pipeline) == 0);
+    pipeline_free(pipeline);
+    shape_free(shape);
+}
+
+/* A ceiling glides down from full: at its first moment nothing jumps, though a pixel asks for more
+ * than full. */
+static void test_a_ceiling_of_full_changes_nothing(void **state) {
+    (void)state;
+    PipelineLamp lamp = plain();
+    Shape *shape = ring(2);
+    Pipeline *pipeline = pipeline_create(&lamp, shape);
+    float without[6] = {2.0f, 1.0f, 0.0f, 0.25f, 0.125f, 0.5f}, with[6];
+    memcpy(with, without, sizeof with);
+    pipeline_show(pipeline, 0, LEVEL_NO_CEILING, without);
+    pipeline_show(pipeline, 0, 1.0, with);
+    assert_memory_equal(with, without, sizeof with);
+    assert_true(with[3] == 0.25f);
     pipeline_free(pipeline);
     shape_free(shape);
 }
@@ -260,6 +277,7 @@ static void test_nothing_is_allocated_afterwards(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_the_order_of_the_steps),
+        cmocka_unit_test(test_a_ceiling_of_full_changes_nothing),
         cmocka_unit_test(test_the_supply_is_never_overdrawn),
         cmocka_unit_test(test_the_supply_keeps_the_hue),
         cmocka_unit_test(test_the_guard_is_on),
