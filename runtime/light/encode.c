@@ -1,5 +1,7 @@
 #include "runtime/light/encode.h"
 
+#include <float.h>
+
 #include "runtime/core/colour.h"
 
 typedef struct Pixel {
@@ -8,7 +10,8 @@ typedef struct Pixel {
 
 /* What is not above 0 becomes 0: also whatever is not a number. */
 static float encode_lifted(float value) {
-    return value > 0.0f ? value : 0.0f;
+    const float above = value > 0.0f ? value : 0.0f;
+    return above < FLT_MAX ? above : FLT_MAX;
 }
 
 static Pixel encode_pixel(const float *light) {

@@ -25,6 +25,7 @@ static void test_gamut(void **state) {
     gamut(2.0f, 1.0f, 0.5f, 1.0f, 0.5f, 0.25f);
     gamut(-1.0f, 4.0f, 1.0f, 0.0f, 1.0f, 0.25f);
     gamut(NAN, 0.5f, 0.5f, 0.0f, 0.5f, 0.5f);
+    gamut(INFINITY, 0.0f, -INFINITY, 1.0f, 0.0f, 0.0f);
     const float two[6] = {4.0f, 2.0f, 0.0f, 0.5f, 0.25f, 0.125f};
     float into[6];
     encode_gamut(two, 2, into); /* each pixel has its own factor */
