@@ -45,7 +45,11 @@ void guard_restart(Guard *guard) {
 
 /* The share that is shown was tried itself, or it is 0: the last frame again, which completes no
  * transition (flash.h), whatever came before. So nothing that goes out breaks the rule, also where
- * the shares that break it are not all above those that keep it. */
+ * the shares that break it are not all above those that keep it.
+ *
+ * Once the frames wanted stay the same, what is shown goes straight to them. On a straight way a
+ * pixel completes at most one transition of a kind, so the mean has one and the pixels four; when a
+ * second has gone by, no more than these are in it, and the frame wanted passes. */
 static void guard_hold(Guard *guard, int64_t microseconds, float *light) {
     double keeps = 0.0, breaks = 1.0;
     for (int step = 0; step < GUARD_STEPS; step++) {

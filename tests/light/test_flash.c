@@ -117,6 +117,7 @@ static void test_thresholds(void **state) {
     for (int low = 0; low < 8; low++) /* a tenth apart in single precision */
         assert_true(greys_seen(10, (float)low / 10.0f, (float)(low + 1) / 10.0f).most[0] == 20);
     assert_int_equal(greys_seen(10, 0.8f, 1.0f).total[FLASH_GENERAL], 0);
+    assert_int_equal(greys_seen(10, nextafterf(0.8f, 0.0f), 1.0f).total[FLASH_GENERAL], 0);
     assert_int_equal(greys_seen(10, 0.79f, 1.0f).most[FLASH_GENERAL], 20);
     FlashSeen seen = square_seen(4, red, blue);
     assert_int_equal(seen.most[FLASH_GENERAL], 8);
@@ -125,6 +126,8 @@ static void test_thresholds(void **state) {
     assert_int_equal(seen.total[FLASH_RED], 23);
     seen = square_seen(4, black, red);
     assert_int_equal(seen.total[FLASH_RED], 23);
+    const float edge[3] = {nextafterf(0.8f, 0.0f), 0.2f, 0.0f}; /* 0.8 of all but for a rounding */
+    assert_int_equal(square_seen(4, edge, blue).total[FLASH_RED], 23);
     const float dim[3] = {1e-3f, 0.0f, 0.0f}; /* the red kind knows no darkness */
     seen = square_seen(4, black, dim);
     assert_int_equal(seen.total[FLASH_RED], 23);
@@ -265,6 +268,12 @@ static void test_second(void **state) {
     seen = seven(123457, 1000000);
     assert_int_equal(seen.total[FLASH_GENERAL], 7);
     assert_int_equal(seen.most[FLASH_GENERAL], 6);
+    Flash *flash = flash_create(1); /* three seconds alike: the first is reported */
+    for (int i = 0; i < 4 * 3; i++)
+        tell(flash, 1, i / 4 * 5000000 + i % 4 * 10, i % 2 == 0 ? white : black);
+    expect_seen(flash, FLASH_GENERAL, 11, 4, "three bursts");
+    assert_int_equal(flash_seen(flash)->worst[FLASH_GENERAL], 5000000);
+    flash_free(flash);
     assert_int_equal(seven(-999999999, 999999).most[FLASH_GENERAL], 7);
 }
 
@@ -295,6 +304,16 @@ static void test_sustained(void **state) {
     for (int i = 0; i < 240; i++)
         if (i % 20 < 12)
             tell(flash, 1, i * 250000, i % 2 == 0 ? black : white);
+    assert_false(flash_seen(flash)->sustained[FLASH_GENERAL]);
+    /* 0.3 s apart, with one wait of 0.45 s: then the next three come too late for a fourth within a
+     * second, which leaves 5 - 0.45 - 2 * 0.3 = 3.95 s. */
+    flash_restart(flash);
+    int64_t time = 0;
+    for (int i = 0; i < 31; i++) {
+        tell(flash, 1, time, i % 2 == 0 ? black : white);
+        time += i == 15 ? 450000 : 300000;
+    }
+    expect_seen(flash, FLASH_GENERAL, 30, 4, "one wait");
     assert_false(flash_seen(flash)->sustained[FLASH_GENERAL]);
     flash_free(flash);
 }
@@ -413,6 +432,15 @@ static void test_outside(void **state) {
     const float low[3] = {-3.0f, NAN, -INFINITY}, high[3] = {INFINITY, 2.0f, 1.0f};
     FlashSeen odd = square_seen(4, low, high), even = square_seen(4, black, white);
     assert_memory_equal(&odd, &even, sizeof odd);
+    static const float same[][2] = {{0.0f, -3.0f}, {0.0f, NAN}, {1.0f, 5.0f}, {1.0f, INFINITY}};
+    for (int channel = 0; channel < 3; channel++)
+        for (size_t i = 0; i < 4; i++) {
+            float one[3] = {0.3f, 0.3f, 0.3f}, other[3] = {0.3f, 0.3f, 0.3f};
+            one[channel] = same[i][0];
+            other[channel] = same[i][1];
+            FlashSeen seen = square_seen(4, one, other);
+            assert_int_equal(seen.total[FLASH_GENERAL] + seen.total[FLASH_RED], 0);
+        }
     Flash *flash = flash_create(0);
     for (int i = 0; i < 100; i++) {
         assert_false(flash_would_break(flash, i, NULL));
