@@ -1,6 +1,7 @@
 #!/bin/sh
 # golden.sh GLOAM: for each routine of the examples and of the conformance programs one line: the
-# hash of its linear light at some moments. `sh tests/matrix/golden.sh build/gloam >
+# hash of its linear light at some moments; for each routine of lamps.gloam on each of its lamps one:
+# the hash of the bytes. `sh tests/matrix/golden.sh build/gloam >
 # tests/matrix/golden.txt` writes the file anew, where light was changed on purpose.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
@@ -25,6 +26,16 @@ hash_of() { # FILE ROUTINE FRAMES-A-SECOND START...
     done
     echo "$(sha256sum <"$work" | cut -c1-32) $file $routine"
 }
+lamps=tests/matrix/lamps.gloam
+for lamp in $(sed -n 's/^lamp \([a-z]*\).*/\1/p' $lamps); do
+    for routine in $(sed -n 's/^routine \([a-z]*\).*/\1/p' $lamps); do
+        for start in 0s 3min 29min; do
+            "$gloam" dump --lamp "$lamp" --routine "$routine" --fps 400 --length 2s \
+                --start $start $lamps || echo failed
+        done >"$work" 2>/dev/null
+        echo "$(sha256sum <"$work" | cut -c1-32) $lamp $routine"
+    done
+done
 for file in examples/*.gloam spec/conformance/*/*.gloam; do
     case $file in spec/conformance/errors/*) continue ;; esac
     # What is there to be refused, and programs of nothing but lamps, have no light.
