@@ -1,15 +1,12 @@
 #include "runtime/light/quantise.h"
 
-#include <stddef.h>
-
+#include "runtime/core/number.h"
 #include "runtime/light/dither.h"
 
 enum { CODES = 255, LEVELS = 31 };
 
-/* Not a number is 0. */
 static double quantise_held(float light) {
-    const double value = light > 0.0f ? (double)light : 0.0;
-    return value < 1.0 ? value : 1.0;
+    return number_unit((double)light);
 }
 
 /* The threshold inside 0..1 keeps a whole value as it is. */
@@ -37,29 +34,38 @@ static void quantise_plain(const Quantiser *quantiser, const float *light, uint8
 
 /* -------- the level of each pixel -------- */
 
-/* The first code of a level whose light is not below the top of the level before. */
-static int quantise_first(int level) {
-    return (CODES * (level - 1) + level - 1) / level;
+/* The gap between the top of a level and the first light of the next that is not below it. */
+typedef struct Gap {
+    double below, above; /* in units of a code at level 1 */
+    int first;           /* the code of `above` */
+} Gap;
+
+static Gap quantise_gap(int level) {
+    const int first = (CODES * (level - 1) + level - 1) / level;
+    return (Gap){CODES * (level - 1), first * level, first};
 }
 
-/* Between the top of a level and the first code of the next a pixel shows one of the two. */
+static bool quantise_over(Gap gap, double value, double threshold) {
+    return (value - gap.below) / (gap.above - gap.below) + threshold >= 1.0;
+}
+
+/* In the gap a pixel shows one of its two ends. */
 static void quantise_pixel(const float *light, uint32_t channels, double threshold,
                            uint8_t *bytes) {
     double largest = 0.0;
-    for (uint32_t channel = 0; channel < channels; channel++) {
-        const double value = 255.0 * LEVELS * quantise_held(light[channel]);
-        largest = value > largest ? value : largest;
-    }
+    for (uint32_t channel = 0; channel < channels; channel++)
+        largest = number_larger(largest, LEVELS * 255.0 * quantise_held(light[channel]));
     int level = (int)(largest / CODES);
     level += level == 0 || (double)(CODES * level) < largest;
-    const double top = CODES * (level - 1), first = quantise_first(level);
-    const bool joint = largest < first * level;
-    if (joint && (largest - top) / (first * level - top) + threshold < 1.0)
+    const Gap gap = quantise_gap(level);
+    const bool inside = largest < gap.above;
+    if (inside && !quantise_over(gap, largest, threshold))
         level--;
     for (uint32_t channel = 0; channel < channels; channel++) {
-        const double value = 255.0 * LEVELS * quantise_held(light[channel]);
-        const uint8_t code = quantise_code(value / level, threshold);
-        bytes[channel] = joint && value > top && code < first ? (uint8_t)first : code;
+        const double value = LEVELS * 255.0 * quantise_held(light[channel]);
+        bytes[channel] = quantise_code(value / level, threshold);
+        if (inside && bytes[channel] < gap.first && quantise_over(gap, value, threshold))
+            bytes[channel] = (uint8_t)gap.first;
     }
     bytes[channels] = (uint8_t)level;
 }
