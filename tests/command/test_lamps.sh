@@ -66,12 +66,13 @@ check "one factor for all" '{ d = $4 - $5; e = $5 - $6; bad += d * d > 1 || e * 
 
 # ---- the flash guard ----
 dump ring strobe --length 3s --fps 20 >out
-# Changes to and fro, counted from the last turning point; 0.11, since bytes are rounded.
+# Changes to and fro whose darker end is below 0.8, counted from the last turning point; 0.11,
+# since bytes are rounded.
 check "the guard to let no more than six changes a second through" '
     $3 == 0 { y = $4 / 255
     if (!n++) turn = y
-    if (way != 1 && y - turn >= 0.11) { c[++k] = $2; way = 1; turn = y }
-    if (way != -1 && turn - y >= 0.11) { c[++k] = $2; way = -1; turn = y }
+    if (way != 1 && y - turn >= 0.11 && turn < 0.799) { c[++k] = $2; way = 1; turn = y }
+    if (way != -1 && turn - y >= 0.11 && y < 0.799) { c[++k] = $2; way = -1; turn = y }
     if (way == 1 && y > turn || way == -1 && y < turn) turn = y
     if (k > 6 && c[k] - c[k - 6] < 0.9999) bad = 1 } END { exit bad || k < 6 }'
 dump bare strobe --length 3s --fps 20 >out
