@@ -43,12 +43,13 @@ bool sun_time(SunEvent event, int32_t date, const Zone *zone, double latitude, d
     double threshold = sun_threshold(event);
     int64_t step = sun_before_noon(event) ? -SUN_STEP : SUN_STEP;
     int64_t above = sun_noon(date, zone, longitude), below = above + step;
+    *utc = above;
     if (sky_sun_height(above, latitude, longitude) < threshold)
         return false;
     for (int i = 1; sky_sun_height(below, latitude, longitude) >= threshold; i++) {
+        *utc = above = below;
         if (i == SUN_STEPS)
             return false;
-        above = below;
         below += step;
     }
     while (below - above > 1 || above - below > 1) {

@@ -21,7 +21,9 @@
 
 int64_t sun_noon(int32_t date, const Zone *zone, double longitude);
 
-/* False where it does not happen on that date. */
+/* False where it does not happen on that date. *utc is then where it comes nearest to happening, to
+ * which its times tend as the season comes near: noon where the sun stays below, half a day from
+ * noon where it stays above. */
 bool sun_time(SunEvent event, int32_t date, const Zone *zone, double latitude, double longitude,
               int64_t *utc_microseconds);
 

@@ -1,0 +1,66 @@
+/* What a timetable plays at an instant: a function of the data and the instant alone, so a lamp
+ * that starts in the middle joins where it should be, and every lamp with the same file and the
+ * same clock shows the same. Nothing is kept from call to call; calls may come from any thread.
+ *
+ * Instants are microseconds UTC since 1970, within years 0 to 9999. TIMETABLE_EVER is before and
+ * TIMETABLE_NEVER behind them all.
+ *
+ * Here are the entries of `at` and `by` and the ceilings. Plays of `when` and what is set by hand
+ * lie on top of what this says: whoever keeps those lays them there, asking again when they end. */
+#ifndef GLOAM_TIME_TIMETABLE_H
+#define GLOAM_TIME_TIMETABLE_H
+
+#include "runtime/core/timetable.h"
+#include "runtime/time/zone.h"
+
+#define TIMETABLE_EVER INT64_MIN
+#define TIMETABLE_NEVER INT64_MAX
+
+/* All borrowed, none changed; the program is that of the timetable. */
+typedef struct TimetableContext {
+    const Timetable *timetable;
+    const Program *program;
+    const Zone *zone; /* of the timetable's place, or of the machine; NULL: UTC */
+} TimetableContext;
+
+typedef struct TimetableState {
+    /* False before the first entry ever and where every entry has ended: a lamp is off, a part
+     * shows what its lamp shows. Then routine is ROUTINE_OFF, entry is not set. */
+    bool plays;
+    uint32_t entry;   /* index: its settings and cross-fade go with it */
+    int64_t began;    /* t = 0 of the routine that the entry names */
+    int64_t ends;     /* by `for`, `until` or, where that ends the entry, the routine's length;
+                         TIMETABLE_NEVER */
+    uint16_t routine; /* what plays now, `then` followed; ROUTINE_OFF */
+    int64_t since;    /* t = 0 of that */
+} TimetableState;
+
+/* For `part` TIMETABLE_NOT_SAID what the lamp as a whole plays, from entries for all lamps and for
+ * it; else what lies over that on the part: entries for the part only. Of entries that began and
+ * have not ended the one that began last plays, of two at one instant the later in the file. */
+void timetable_state(const TimetableContext *context, int32_t lamp, int32_t part, int64_t utc,
+                     TimetableState *state);
+
+/* The first instant after `utc` at which that state can differ: another entry begins, this one
+ * ends, or its routine is over and another follows; TIMETABLE_NEVER. A moment of the sun is looked
+ * for over 400 dates of its entry. */
+int64_t timetable_next(const TimetableContext *context, int32_t lamp, int32_t part, int64_t utc);
+
+/* Whether a ceiling (by its index) holds the lamp, or the part. */
+bool timetable_ceiling_covers(const TimetableContext *context, uint32_t ceiling, int32_t lamp,
+                              int32_t part);
+
+/* The last run of a ceiling that began at or before `utc`; it may be over (until <= utc). False
+ * where there is none. *until is after *since. */
+bool timetable_ceiling(const TimetableContext *context, uint32_t ceiling, int64_t utc,
+                       int64_t *since, int64_t *until);
+
+/* When that ceiling begins or ends next after `utc`; TIMETABLE_NEVER. */
+int64_t timetable_ceiling_next(const TimetableContext *context, uint32_t ceiling, int64_t utc);
+
+/* The local date at an instant, and the instant of a time of day (seconds since midnight) on a
+ * local date, as entries have it. */
+int32_t timetable_local_date(const TimetableContext *context, int64_t utc);
+int64_t timetable_local_instant(const TimetableContext *context, int32_t date, int32_t clock);
+
+#endif
