@@ -150,7 +150,7 @@ static void test_functions(void **state) {
         const double wanted[3] = {table_number(table, row, "colorjs_r"),
                                   table_number(table, row, "colorjs_g"),
                                   table_number(table, row, "colorjs_b")};
-        near_encoded(text, colour.light, wanted, 2e-6);
+        near_encoded(text, colour.light, wanted, 1e-6);
     }
     table_free(table);
 }
