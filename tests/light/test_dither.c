@@ -165,6 +165,57 @@ static void test_halves(void **state) {
     assert_true(worst < 1.0);
 }
 
+/* The turn of a place, as spec/dithering.md writes it. */
+static uint32_t turn(uint32_t place, uint32_t size, uint32_t depth) {
+    if (size == 1)
+        return 0;
+    bool front_begins = depth % 2 == 0;
+    uint32_t begins = (size + 1) / 2, front = front_begins ? begins : size - begins;
+    bool in_front = place < front;
+    uint32_t within = in_front ? place : place - front;
+    uint32_t half = in_front ? front : size - front;
+    return 2 * turn(within, half, depth + 1) + (in_front == front_begins ? 0 : 1);
+}
+
+static void test_turns(void **state) {
+    (void)state;
+    for (uint32_t pixels = 1; pixels < 2000; pixels += 1 + pixels / 50) {
+        ShapeRequest request = wire(FORM_STRIP, pixels);
+        uint32_t *order = order_of(&request);
+        for (uint32_t i = 0; i < pixels; i++)
+            assert_int_equal(order[turn(i, pixels, 0)], i);
+        free(order);
+    }
+}
+
+/* The row through a square grid and through a cube never leaps: each pixel is beside the one
+ * before. That is what makes the curve one of Hilbert's kind. */
+static void test_row(void **state) {
+    (void)state;
+    static ShapePoint points[512];
+    for (int i = 0; i < 512; i++)
+        points[i] = (ShapePoint){i % 8 + 0.5, i / 8 % 8 + 0.5, i / 64 + 0.5};
+    ShapeRequest lamps[] = {{.form = FORM_GRID, .across = 16, .up = 16},
+                            {.form = FORM_GRID, .across = 64, .up = 64},
+                            {.form = FORM_POINTS, .point_count = 512, .points = points}};
+    const double beside[] = {2.0 / 16, 2.0 / 64, 2.0 / 7};
+    for (int i = 0; i < 3; i++) {
+        Shape *shape = shape_create(&lamps[i]);
+        assert_non_null(shape);
+        const double *const *fields = shape_fields(shape);
+        uint32_t *order = order_of(&lamps[i]), pixels = shape_pixels(shape);
+        for (uint32_t place = 1; place < pixels; place++) {
+            uint32_t a = order[turn(place - 1, pixels, 0)], b = order[turn(place, pixels, 0)];
+            double way = 0.0;
+            for (int field = FIELD_X; field <= FIELD_Z; field++)
+                way += fabs(fields[field][a] - fields[field][b]);
+            assert_true(fabs(way - beside[i]) < 1e-9);
+        }
+        free(order);
+        shape_free(shape);
+    }
+}
+
 /* With a power of two the first 2^k turns are exactly even: the van der Corput sequence. */
 static void test_powers_of_two(void **state) {
     (void)state;
@@ -365,6 +416,7 @@ static void test_thresholds(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_wires),         cmocka_unit_test(test_halves),
+        cmocka_unit_test(test_turns),         cmocka_unit_test(test_row),
         cmocka_unit_test(test_powers_of_two), cmocka_unit_test(test_places),
         cmocka_unit_test(test_wiring),        cmocka_unit_test(test_edges),
         cmocka_unit_test(test_large),         cmocka_unit_test(test_thresholds),

@@ -178,6 +178,30 @@ static void test_value_and_place_only(void **state) {
     }
 }
 
+/* Of two channels of a pixel the smaller never has the larger code: no hue that the light has not.
+ */
+static void test_order_of_channels(void **state) {
+    (void)state;
+    chance_state = 62;
+    for (int run = 0; run < 40000; run++) {
+        Quantiser it = any();
+        it.bits = NULL;
+        float light[160];
+        uint8_t bytes[200];
+        float near = any_value();
+        for (uint32_t i = 0; i < it.pixels * it.channels; i++)
+            light[i] = chance() % 2 ? near * (float)(1.0 - 0.001 * chance_unit()) : any_value();
+        quantise(&it, light, 0, bytes);
+        for (uint32_t pixel = 0; pixel < it.pixels; pixel++)
+            for (uint32_t a = 0; a < it.channels; a++)
+                for (uint32_t b = 0; b < it.channels; b++) {
+                    const float *value = light + pixel * it.channels;
+                    const uint8_t *code = bytes + pixel * quantise_columns(&it);
+                    assert_true(value[a] > value[b] || code[a] <= code[b]);
+                }
+    }
+}
+
 static void test_nonsense(void **state) {
     (void)state;
     static const float odd[] = {NAN, -NAN, INFINITY, -INFINITY, -1.0f, 1e38f, -1e-45f, 1e-45f};
@@ -540,6 +564,7 @@ int main(void) {
         cmocka_unit_test(test_floor_or_ceiling),
         cmocka_unit_test(test_ends_and_nearest),
         cmocka_unit_test(test_value_and_place_only),
+        cmocka_unit_test(test_order_of_channels),
         cmocka_unit_test(test_nonsense),
         cmocka_unit_test(test_rising_channel),
         cmocka_unit_test(test_rising_colour),
