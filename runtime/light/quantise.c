@@ -34,39 +34,24 @@ static void quantise_plain(const Quantiser *quantiser, const float *light, uint8
 
 /* -------- the level of each pixel -------- */
 
-/* The gap between the top of a level and the first light of the next that is not below it. */
-typedef struct Gap {
-    double below, above; /* in units of a code at level 1 */
-    int first;           /* the code of `above` */
-} Gap;
-
-static Gap quantise_gap(int level) {
-    const int first = (CODES * (level - 1) + level - 1) / level;
-    return (Gap){CODES * (level - 1), first * level, first};
+/* Whether a value between the top of the level before and the first code of this one that is not
+ * darker shows as the latter. */
+static bool quantise_over(int level, double value, double threshold) {
+    const int below = CODES * (level - 1), above = (below + level - 1) / level * level;
+    return value >= above || (value - below) / (above - below) + threshold >= 1.0;
 }
 
-static bool quantise_over(Gap gap, double value, double threshold) {
-    return (value - gap.below) / (gap.above - gap.below) + threshold >= 1.0;
-}
-
-/* In the gap a pixel shows one of its two ends. */
 static void quantise_pixel(const float *light, uint32_t channels, double threshold,
                            uint8_t *bytes) {
     double largest = 0.0;
     for (uint32_t channel = 0; channel < channels; channel++)
-        largest = number_larger(largest, LEVELS * 255.0 * quantise_held(light[channel]));
+        largest = number_larger(largest, 255.0 * LEVELS * quantise_held(light[channel]));
     int level = (int)(largest / CODES);
     level += level == 0 || (double)(CODES * level) < largest;
-    const Gap gap = quantise_gap(level);
-    const bool inside = largest < gap.above;
-    if (inside && !quantise_over(gap, largest, threshold))
-        level--;
-    for (uint32_t channel = 0; channel < channels; channel++) {
-        const double value = LEVELS * 255.0 * quantise_held(light[channel]);
-        bytes[channel] = quantise_code(value / level, threshold);
-        if (inside && bytes[channel] < gap.first && quantise_over(gap, value, threshold))
-            bytes[channel] = (uint8_t)gap.first;
-    }
+    level -= quantise_over(level, largest, threshold) ? 0 : 1;
+    for (uint32_t channel = 0; channel < channels; channel++)
+        bytes[channel] =
+            quantise_code(255.0 * LEVELS * quantise_held(light[channel]) / level, threshold);
     bytes[channels] = (uint8_t)level;
 }
 

@@ -20,9 +20,9 @@ typedef struct Quantiser {
  * level] of each pixel. `frame` counts the frames on the wire; without `bits` it does not matter.
  *
  * With a free level g the light of a code is code * g / (255 * 31). g is the smallest that reaches
- * the pixel's largest channel, so steps are as fine as the chip can; between the top of one level
- * and the first code above it in the next lies one step, so that the largest channel never falls
- * while it rises. */
+ * the pixel's largest channel; between the top of one level and the first code above it in the next
+ * lies one step, so that the largest channel never falls while it rises. The others may where the
+ * level changes, by less than a step of the new one. spec/dithering.md has the formulas. */
 void quantise(const Quantiser *quantiser, const float *light, uint64_t frame, uint8_t *bytes);
 
 /* Bytes a pixel. */
