@@ -178,17 +178,6 @@ static int64_t entry_next(const TimetableContext *context, const TimetableEntry 
 
 /* -------- routines that follow one another -------- */
 
-/* The length of the ring of routines from `routine` back to it. */
-static int64_t chain_round(const Program *program, uint16_t routine) {
-    int64_t length = 0;
-    uint16_t at = routine;
-    do {
-        length += timetable_lasts(program, at);
-        at = program->routines[at].then;
-    } while (at != routine);
-    return length;
-}
-
 /* True where another routine follows this one, at *over. */
 static bool chain_follows(const Program *program, const TimetableState *state, int64_t *over) {
     int64_t lasts = timetable_lasts(program, state->routine);
@@ -198,17 +187,13 @@ static bool chain_follows(const Program *program, const TimetableState *state, i
     return true;
 }
 
-/* From the entry's routine on to the one that plays now. After as many steps as there are routines
- * the chain is a ring: whole rounds are left out. */
+/* From the entry's routine on to the one that plays now. No chain comes back to a routine in it
+ * (the compiler refuses those), so it has no more steps than there are routines. */
 static void chain_walk(const Program *program, int64_t utc, TimetableState *state) {
-    uint32_t steps = 0;
     int64_t over;
-    while (chain_follows(program, state, &over) && over <= utc) {
-        if (steps++ == program->routine_count) {
-            int64_t round = chain_round(program, state->routine);
-            state->since += (utc - state->since) / round * round;
-            continue;
-        }
+    for (uint32_t steps = 0; steps < program->routine_count; steps++) {
+        if (!chain_follows(program, state, &over) || over > utc)
+            return;
         state->since = over;
         state->routine = program->routines[state->routine].then;
     }
