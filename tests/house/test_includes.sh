@@ -21,9 +21,10 @@ may lang 'lang/|runtime/core/|grammar\.h"'
 may runtime/vm 'runtime/vm/|runtime/core/'
 may runtime/light 'runtime/light/|runtime/core/'
 may runtime/time 'runtime/time/|runtime/core/'
-may backends 'backends/|runtime/core/number\.h|runtime/core/limits\.h|runtime/core/memory\.h|runtime/light/encode\.h'
+may backends 'backends/|runtime/core/number\.h|runtime/core/limits\.h|runtime/core/memory\.h|runtime/core/chip\.h|runtime/light/encode\.h|runtime/light/order\.h'
 may runtime/library 'runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/|runtime/time/'
-may runtime/command 'runtime/command/|runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/|runtime/time/|backends/'
+may runtime/player 'runtime/player/|runtime/library/|runtime/time/|runtime/light/|runtime/vm/vm\.h|runtime/core/|lang/compile\.h|backends/'
+may runtime/command 'runtime/command/|runtime/player/|runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/|runtime/time/|backends/'
 long=$(find lang runtime backends tests examples -path tests/reference/node_modules -prune -o \
     \( -name '*.[ch]' -o -name '*.re' -o -name '*.y' -o -name '*.mjs' -o -name '*.sh' \) -print |
     while read -r file; do
@@ -47,9 +48,10 @@ else
 fi
 # Allocation and endings have one place each.
 strays=$(grep -nE '\b(malloc|calloc|realloc|free)\(' lang/*.c runtime/core/*.c runtime/vm/*.c \
-    runtime/light/*.c runtime/time/*.c runtime/library/*.c backends/*.c |
+    runtime/light/*.c runtime/time/*.c runtime/library/*.c runtime/player/*.c backends/*.c |
     grep -v '^runtime/core/memory.c'; grep -nE '\b(abort|exit|longjmp)\(' lang/*.c runtime/core/*.c \
-    runtime/vm/*.c runtime/light/*.c runtime/time/*.c runtime/library/*.c backends/*.c)
+    runtime/vm/*.c runtime/light/*.c runtime/time/*.c runtime/library/*.c runtime/player/*.c \
+    backends/*.c)
 if [ -z "$strays" ]; then
     passed=$((passed + 1))
 else
