@@ -18,6 +18,8 @@ typedef struct Chip {
 } Chip;
 
 enum { CHIP_COUNT = 6 };
+/* Hertz that every clocked chip takes (common practice, no source), where a lamp says none. */
+enum { CHIP_USUAL_CLOCK = 4000000 };
 extern const Chip CHIPS[CHIP_COUNT];
 
 /* NULL where there is none of that name; NULL is no name. */

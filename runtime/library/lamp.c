@@ -78,9 +78,6 @@ void lamp_free(Lamp *lamp) {
     *lamp = (Lamp){0};
 }
 
-/* A clock that every clocked chip takes (common practice, no source), where the lamp says none. */
-#define USUAL_CLOCK 4e6
-
 const Chip *lamp_chip(const LampInfo *info) {
     const Chip *chip = chip_find(info->chip);
     return chip ? chip : chip_find("ws2812b");
@@ -88,10 +85,11 @@ const Chip *lamp_chip(const LampInfo *info) {
 
 double lamp_frames(const LampInfo *info) {
     const Chip *chip = lamp_chip(info);
-    double wire = chip->wire == CHIP_ONE_WIRE
-                      ? flicker_one_wire_rate(info->pixels, chip->white ? 4 : 3)
-                      : flicker_clocked_rate(info->pixels, info->clock_hertz > 0 ? info->clock_hertz
-                                                                                 : USUAL_CLOCK);
+    double wire =
+        chip->wire == CHIP_ONE_WIRE
+            ? flicker_one_wire_rate(info->pixels, chip->white ? 4 : 3)
+            : flicker_clocked_rate(info->pixels,
+                                   info->clock_hertz > 0 ? info->clock_hertz : CHIP_USUAL_CLOCK);
     return wire < chip->pwm_hertz ? wire : chip->pwm_hertz;
 }
 
