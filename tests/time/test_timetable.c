@@ -36,6 +36,7 @@
     "routine nightlight { paint #ff3a00 * 2% }\n"                                                  \
     "routine glow { paint 2700K * 50% }\n"                                                         \
     "routine strike lasts 24s { paint gold | black every 2s }\n"                                   \
+    "routine slow lasts 100h { paint black -> gold throughout }\n"                                 \
     "routine first lasts 1s then second { paint gold }\n"                                          \
     "routine second lasts 2s then third { paint black }\n"                                         \
     "routine third lasts 3s { paint teal }\n"                                                      \
@@ -414,6 +415,19 @@ static void test_by_until(void **state) {
     home_end(&home);
 }
 
+/* Four days and four hours: the moment lies far behind the start. */
+static void test_by_long(void **state) {
+    (void)state;
+    Home home;
+    home_start(&home, BRISTOL, "by 12:00 on fri play slow until 13:00\n");
+    plays(&home, "2026-11-23T07:59:59", "-", NULL);
+    plays(&home, "2026-11-23T08:00", "slow", "2026-11-23T08:00");
+    plays(&home, "2026-11-23T12:59:59", "slow", "2026-11-23T08:00"); /* the next 13:00 */
+    next_at(&home, "2026-11-22T12:00", "2026-11-23T08:00");
+    next_at(&home, "2026-11-23T13:00", "2026-11-30T08:00");
+    home_end(&home);
+}
+
 /* first 1 s, second 2 s, third 3 s and on at its last moment */
 static void test_chain(void **state) {
     (void)state;
@@ -505,6 +519,7 @@ static void test_lamps_and_parts(void **state) {
                "between 22:00 and 23:00 on fri keep level under 5% on lamp shelf part right\n");
     plays_on(&home, LANTERN, WHOLE, "2026-11-25T07:30", "glow", "2026-11-25T06:00");
     plays_on(&home, SHELF, WHOLE, "2026-11-25T06:30", "glow", "2026-11-25T06:00");
+    plays_on(&home, SHELF, WHOLE, "2026-11-25T05:30", "nightlight", "2026-11-24T07:40");
     plays_on(&home, SHELF, WHOLE, "2026-11-25T07:30", "dusk", "2026-11-25T07:00");
     plays_on(&home, SHELF, LEFT, "2026-11-25T07:30", "nightlight", "2026-11-25T05:00");
     plays_on(&home, SHELF, LEFT, "2026-11-25T08:00", "-", NULL);
@@ -603,6 +618,19 @@ static void test_sun(void **state) {
     near(next, "2026-08-25T18:42:18", 10);
     assert_string_equal(name_of(&home, at_utc(&home, "2026-08-25T20:00:00").routine), "glow");
     home_end(&home);
+    /* 2026-06-21: it sets after 21:00; 20 hours behind sunset, 20 before sunrise */
+    home_start(&home, "51.5074, -0.1278 zone \"Europe/London\"",
+               "at sunset not after 21:00 in jun play glow\n"
+               "at sunset + 20h in nov play nightlight\n"
+               "at sunrise - 20h in nov play dusk\n");
+    assert_int_equal(at_utc(&home, "2026-06-21T21:00:00").began, utc_of("2026-06-21T20:00:00"));
+    near(at_utc(&home, "2026-11-26T12:00:00").began, "2026-11-26T11:59:39", 10);
+    near(timetable_next(&home.context, LANTERN, WHOLE, utc_of("2026-11-26T11:55:00")),
+         "2026-11-26T11:59:39", 10);
+    near(at_utc(&home, "2026-11-24T11:40:00").began, "2026-11-24T11:34:53", 10);
+    near(timetable_next(&home.context, LANTERN, WHOLE, utc_of("2026-11-24T11:30:00")),
+         "2026-11-24T11:34:53", 10);
+    home_end(&home);
 }
 
 /* Reykjavik, Saturday 2025-06-21: the sun sets at 00:03:59 on Sunday, and that is Saturday's. */
@@ -613,6 +641,8 @@ static void test_sun_after_midnight(void **state) {
                "at sunset on sat play glow\n"
                "at 12:00 play off\n");
     near(at_utc(&home, "2025-06-22T00:10:00").began, "2025-06-22T00:03:59", 10);
+    near(timetable_next(&home.context, LANTERN, WHOLE, utc_of("2025-06-22T00:01:00")),
+         "2025-06-22T00:03:59", 10);
     assert_int_equal(at_utc(&home, "2025-06-22T00:03:00").began, utc_of("2025-06-21T12:00:00"));
     assert_int_equal(at_utc(&home, "2025-06-22T23:59:00").began, utc_of("2025-06-22T12:00:00"));
     home_end(&home);
@@ -647,7 +677,10 @@ static void test_sun_ends(void **state) {
                "at 06:00 on wed, sun play nightlight until sunrise\n"
                "at 22:30 on wed play first until sunrise - 10min\n"
                "at sunset on thu play brief until sunrise\n"
-               "at sunset on fri play dusk until 02:00\n");
+               "at sunset on fri play dusk until 02:00\n"
+               "at 03:00 on tue play strike until sunset + 8h\n"); /* that of the day before */
+    /* 2026-08-25 is a Tuesday, sunset on the 24th 2 minutes later than on the 25th, 19:02:18Z */
+    near(at_utc(&home, "2026-08-25T02:30:00").ends, "2026-08-25T03:04:30", 60);
     assert_int_equal(at_utc(&home, "2026-11-25T16:30:00").ends, utc_of("2026-11-25T21:00:00"));
     near(at_utc(&home, "2026-11-25T07:00:00").ends, "2026-11-25T07:34:53", 10);
     assert_false(at_utc(&home, "2026-06-21T20:40:00").plays); /* no length: not until tomorrow */
@@ -716,6 +749,7 @@ int main(void) {
         cmocka_unit_test(test_gives_way),
         cmocka_unit_test(test_nothing_below),
         cmocka_unit_test(test_by_until),
+        cmocka_unit_test(test_by_long),
         cmocka_unit_test(test_chain),
         cmocka_unit_test(test_repeated),
         cmocka_unit_test(test_lists),
