@@ -82,7 +82,7 @@ typedef struct TimetableSetting {
 typedef enum TimetableEnd {
     TIMETABLE_GOES_ON, /* nothing is said: until another entry takes over, but see below */
     TIMETABLE_FOR,     /* exact time */
-    TIMETABLE_UNTIL    /* the next such moment after the start */
+    TIMETABLE_UNTIL    /* the next such moment after the start, as spec/timetable.md tells it */
 } TimetableEnd;
 
 typedef struct TimetablePlay {
