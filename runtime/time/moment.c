@@ -105,6 +105,13 @@ bool moment_start(const MomentPlace *place, const TimetableMoment *moment,
     return true;
 }
 
+void moment_start_on_clock(const Zone *zone, int64_t utc, MomentStart *start) {
+    int64_t offset = zone_offset(zone, civil_floor_divide(utc, MOMENT_SECOND)).offset;
+    start->sun = false;
+    start->utc = utc;
+    start->wall = start->order = utc + offset * MOMENT_SECOND;
+}
+
 void moment_lead(MomentStart *start, int64_t lead) {
     start->utc -= lead;
     start->wall -= lead;

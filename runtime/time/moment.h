@@ -34,6 +34,9 @@ extern const TimetableBounds moment_unbound;
 bool moment_start(const MomentPlace *place, const TimetableMoment *moment,
                   const TimetableBounds *bounds, int32_t date, MomentStart *start);
 
+/* A start at an instant, as a time of day. */
+void moment_start_on_clock(const Zone *zone, int64_t utc, MomentStart *start);
+
 /* The same start, `lead` microseconds earlier. */
 void moment_lead(MomentStart *start, int64_t lead);
 

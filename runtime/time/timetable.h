@@ -32,7 +32,8 @@ typedef struct TimetableState {
     int64_t ends;     /* by `for`, `until` or, where that ends the entry, the routine's length;
                          TIMETABLE_NEVER */
     uint16_t routine; /* what plays now, `then` followed; ROUTINE_OFF */
-    int64_t since;    /* t = 0 of that */
+    int64_t since;    /* t = 0 of that: t is the instant asked for less this */
+    int64_t goes_on; /* of what is held: until then t stands still; else at or before the instant */
 } TimetableState;
 
 /* For `part` TIMETABLE_NOT_SAID what the lamp as a whole plays, from entries for all lamps and for
@@ -45,6 +46,58 @@ void timetable_state(const TimetableContext *context, int32_t lamp, int32_t part
  * ends, or its routine is over and another follows; TIMETABLE_NEVER. A moment of the sun is looked
  * for over 400 dates of its entry. */
 int64_t timetable_next(const TimetableContext *context, int32_t lamp, int32_t part, int64_t utc);
+
+/* -------- what was changed by hand -------- */
+
+/* An instance is one moment of an entry on one date; it is known by its entry and the instant at
+ * which it starts. */
+typedef enum TimetableChangeKind {
+    TIMETABLE_SKIPPED, /* what starts at `start` does nothing: as if it had no such moment */
+    TIMETABLE_MOVED,   /* it comes at `moment` instead (and is over then, with `by`) */
+    TIMETABLE_HELD     /* its time stands still for `length` from `from` on; what ends by `for` or
+                          its length ends that much later. Lengths add up where there are several,
+                          which do not overlap. */
+} TimetableChangeKind;
+
+typedef struct TimetableChange {
+    TimetableChangeKind kind;
+    int32_t lamp;         /* TIMETABLE_NOT_SAID: all */
+    uint32_t entry;       /* MOVED, HELD; SKIPPED: every entry */
+    int64_t start;        /* MOVED: where it started before any move; else where it starts now */
+    int64_t moment;       /* MOVED */
+    int64_t from, length; /* HELD */
+} TimetableChange;
+
+typedef struct TimetableChanges {
+    uint32_t count;
+    const TimetableChange *list; /* of two that move one instance the later counts */
+} TimetableChanges;
+
+/* The same with changes. */
+void timetable_changed_state(const TimetableContext *context, const TimetableChanges *changes,
+                             int32_t lamp, int32_t part, int64_t utc, TimetableState *state);
+int64_t timetable_changed_next(const TimetableContext *context, const TimetableChanges *changes,
+                               int32_t lamp, int32_t part, int64_t utc);
+
+typedef struct TimetableBegin {
+    uint32_t entry;
+    int64_t start, moment; /* with `by` the moment is what the routine lasts later */
+    int64_t origin;        /* its start before it was moved; else start */
+} TimetableBegin;
+
+/* What begins first after `utc` on a lamp or a part of it; of those at one instant the last in the
+ * file. With `past` other than TIMETABLE_EVER: that whose moment comes first after `past`. */
+bool timetable_begin(const TimetableContext *context, const TimetableChanges *changes, int32_t lamp,
+                     int64_t utc, int64_t past, TimetableBegin *begin);
+
+/* Whether such an instance exists, skipped or not, and when it ends. */
+bool timetable_instance(const TimetableContext *context, const TimetableChanges *changes,
+                        int32_t lamp, uint32_t entry, int64_t start, int64_t *ends);
+
+/* Whether at `utc` something without an end plays on the lamp (or part) that began after `start`:
+ * what began then will not be seen again. */
+bool timetable_covered(const TimetableContext *context, const TimetableChanges *changes,
+                       int32_t lamp, int32_t part, int64_t start, int64_t utc);
 
 /* Whether a ceiling (by its index) holds the lamp, or the part. */
 bool timetable_ceiling_covers(const TimetableContext *context, uint32_t ceiling, int32_t lamp,
@@ -62,5 +115,9 @@ int64_t timetable_ceiling_next(const TimetableContext *context, uint32_t ceiling
  * local date, as entries have it. */
 int32_t timetable_local_date(const TimetableContext *context, int64_t utc);
 int64_t timetable_local_instant(const TimetableContext *context, int32_t date, int32_t clock);
+
+/* The end of what begins at `utc`, not by a moment of the timetable, and stays until `until`: the
+ * next such moment. */
+int64_t timetable_end(const TimetableContext *context, const TimetableMoment *until, int64_t utc);
 
 #endif
