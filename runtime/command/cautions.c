@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "runtime/command/costs.h"
+#include "runtime/light/lightness.h"
 
 static const char *const SHAPES[] = {"strip", "ring", "grid", "ball", "points"};
 
@@ -50,4 +51,35 @@ void cautions_print(const Compilation *compilation) {
     puts("  pixels warm paper, cloth and wood: keep a distance, feel after an hour\n"
          "  flashing can harm people, and bright or blue light keeps them awake at night\n"
          "  follow local codes; leave mains wiring to licensed people");
+}
+
+/* "0.49 %" or "0.4 to 2 %", and the same in L*. */
+static void print_light(const Examined *seen) {
+    double least = 100 * seen->light_least, most = 100 * seen->light_most;
+    double low = lightness_of(seen->light_least), high = lightness_of(seen->light_most);
+    if (most <= 0)
+        printf("dark");
+    else if (most - least < 0.01 * most)
+        printf("light %.2g %% (L* %.0f)", most, high);
+    else
+        printf("light %.2g to %.2g %% (L* %.0f to %.0f)", least, most, low, high);
+}
+
+void nights_print(const Compilation *compilation, const Safety *safety) {
+    uint32_t count;
+    const RoutineCost *costs = lang_costs(compilation, &count);
+    if (safety->night_count)
+        puts("at night (02:00, and until the clock is set), in shares of the lamp's full white:");
+    for (size_t i = 0; i < safety->night_count; i++) {
+        const Sight *sight = &safety->nights[i];
+        printf("  %s on %s: ", costs[sight->routine].name,
+               sight->lamp ? sight->lamp->name : "a ring of 16");
+        print_light(&sight->examined);
+        if (sight->examined.light_most > 0)
+            printf(", melanopic output about %.2g %%", 100 * sight->examined.melanopic_most);
+        puts("");
+    }
+    if (safety->night_count)
+        puts("  estimated from the wavelength bins of data sheets; what it is at the pillow only a "
+             "meter tells");
 }

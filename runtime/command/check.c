@@ -16,6 +16,7 @@ static int print_all(const Loaded *loaded, const Options *options, const Safety 
     if (safety->cut)
         puts("not all of it was looked at for flashes and current: that would take long");
     cautions_print(compilation);
+    nights_print(compilation, safety);
     if (options->costs)
         costs_print(compilation, options, safety);
     return EXIT_DONE;
@@ -24,8 +25,11 @@ static int print_all(const Loaded *loaded, const Options *options, const Safety 
 int check_run(const Options *options) {
     Loaded loaded;
     Safety safety = {0};
+    int64_t now = 0;
     int status = loaded_read(&loaded, options, NULL);
-    if (status == EXIT_DONE && loaded.compilation && !safety_look(loaded.compilation, &safety))
+    if (status == EXIT_DONE && loaded.compilation)
+        status = clock_start(options, lang_place(loaded.compilation), false, &now);
+    if (status == EXIT_DONE && loaded.compilation && !safety_look(loaded.compilation, now, &safety))
         status = command_fail(EXIT_MACHINE, "out of memory");
     else if (loaded.compilation && status != EXIT_MACHINE)
         status = print_all(&loaded, options, &safety) == EXIT_DONE ? status : EXIT_WRONG;

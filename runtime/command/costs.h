@@ -8,6 +8,9 @@
 /* Rates, instructions, memory of each routine; current and flashes on each lamp. */
 void costs_print(const Compilation *compilation, const Options *options, const Safety *safety);
 
+/* The light of what is played at night. */
+void nights_print(const Compilation *compilation, const Safety *safety);
+
 /* Each lamp's current at full white, and the cautions that belong to lamps. Prints nothing where
  * none names hardware. */
 void cautions_print(const Compilation *compilation);

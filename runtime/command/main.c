@@ -6,8 +6,8 @@
 #include "runtime/library/gloam.h"
 #include "runtime/vm/vm.h"
 
-static const OptionId CHECK_TAKES[] = {OPTION_COSTS,  OPTION_FORMAT, OPTION_PIXELS,
-                                       OPTION_COLOUR, OPTION_HELP,   0};
+static const OptionId CHECK_TAKES[] = {
+    OPTION_COSTS, OPTION_CLOCK, OPTION_FORMAT, OPTION_PIXELS, OPTION_COLOUR, OPTION_HELP, 0};
 static const OptionId FORMAT_TAKES[] = {OPTION_CHECK, OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
 static const OptionId COMPILE_TAKES[] = {OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
 static const OptionId DUMP_TAKES[] = {

@@ -2,7 +2,6 @@
 
 #include "runtime/core/memory.h"
 #include "runtime/core/number.h"
-#include "runtime/light/level.h"
 #include "runtime/light/lightness.h"
 #include "runtime/light/night.h"
 
@@ -12,6 +11,7 @@
 enum { STEPS = 60 };
 
 typedef struct Show {
+    const ExamineRequest *request;
     const RoutineInfo *routine;
     Lamp lamp;
     Pipeline *pipeline;
@@ -20,10 +20,11 @@ typedef struct Show {
     Vm *machine;
     float *light;
     uint8_t *bytes;
-    double hour;
 } Show;
 
-static bool show_open(Show *show, const Program *program, const LampInfo *info) {
+static bool show_open(Show *show) {
+    const Program *program = show->request->program;
+    const LampInfo *info = show->request->lamp;
     ShapeRequest request = {.form = FORM_RING, .pixels = 16};
     ShapePoint *points = NULL;
     bool made = (!info || lamp_request(info, &request, &points)) &&
@@ -55,11 +56,13 @@ static void show_close(Show *show) {
     lamp_free(&show->lamp);
 }
 
+/* `time` is since looking began. */
 static void show_frame(Show *show, int64_t time) {
-    double hour = number_modulo(show->hour + (double)time / HOUR, 24.0);
-    Moment moment = {{[INPUT_T] = (double)time, [INPUT_HOUR] = hour}};
+    const ExamineRequest *request = show->request;
+    double hour = number_modulo(request->hour + (double)time / HOUR, 24.0);
+    Moment moment = {{[INPUT_T] = (double)(request->start + time), [INPUT_HOUR] = hour}};
     vm_render(show->machine, &moment, show->light);
-    pipeline_show(show->pipeline, time, LEVEL_NO_CEILING, show->light);
+    pipeline_show(show->pipeline, time, request->ceiling, show->light);
     flash_frame(show->flash, time, show->light);
     pipeline_bytes(show->pipeline, show->light, 0, true, show->bytes);
 }
@@ -101,7 +104,8 @@ static int64_t frame_at(int64_t n) {
 
 static void look(Show *show, double *work, Examined *examined) {
     const int64_t frames = (int64_t)number_floor((double)examined->wanted * 60 / 1e6) + 1;
-    const double still = vm_still_from(show->machine), each = frame_work(show);
+    const double still = vm_still_from(show->machine) - (double)show->request->start;
+    const double each = frame_work(show);
     int64_t n = 0;
     for (; n < frames && *work >= each; n++) {
         int64_t time = frame_at(n);
@@ -119,12 +123,13 @@ static void look(Show *show, double *work, Examined *examined) {
     examined->dimmed = pipeline_dimmed(show->pipeline) > 0;
 }
 
-bool examine(const Program *program, uint16_t routine, const LampInfo *info, double hour,
-             double *work, Examined *examined) {
-    Show show = {.routine = &program->routines[routine], .hour = hour};
-    double lasts = show.routine->lasts;
-    *examined = (Examined){.wanted = lasts > 0 ? (int64_t)lasts : EXAMINE_LENGTH};
-    bool fine = show_open(&show, program, info);
+bool examine(const ExamineRequest *request, double *work, Examined *examined) {
+    Show show = {.request = request, .routine = &request->program->routines[request->routine]};
+    int64_t lasts = (int64_t)show.routine->lasts;
+    *examined = (Examined){.wanted = EXAMINE_LENGTH};
+    if (lasts > 0)
+        examined->wanted = lasts > request->start ? lasts - request->start : 0;
+    bool fine = show_open(&show);
     if (fine)
         look(&show, work, examined);
     show_close(&show);

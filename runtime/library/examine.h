@@ -1,10 +1,11 @@
-/* A routine on a lamp, looked at from beginning to end, 60 frames a second, dials at their
+/* A routine on a lamp, looked at from a moment to its end, 60 frames a second, dials at their
  * defaults: how it flashes, what it draws, how bright it is. For `check`. */
 #ifndef GLOAM_LIBRARY_EXAMINE_H
 #define GLOAM_LIBRARY_EXAMINE_H
 
 #include "runtime/library/lamp.h"
 #include "runtime/light/flash.h"
+#include "runtime/light/level.h"
 
 /* Where a routine goes on without end. */
 #define EXAMINE_LENGTH INT64_C(600000000)
@@ -25,8 +26,16 @@ typedef struct Examined {
  * nanoseconds. */
 #define EXAMINE_WORK 4e9
 
-/* `info` NULL: a ring of 16. `hour`: of the clock at the routine's start. False: out of memory. */
-bool examine(const Program *program, uint16_t routine, const LampInfo *info, double hour,
-             double *work, Examined *examined);
+typedef struct ExamineRequest {
+    const Program *program;
+    uint16_t routine;
+    const LampInfo *lamp; /* NULL: a ring of 16 */
+    int64_t start;        /* time of the routine at which looking begins */
+    double hour;          /* on the clock at that moment */
+    double ceiling;       /* of the timetable; LEVEL_NO_CEILING */
+} ExamineRequest;
+
+/* False: out of memory. */
+bool examine(const ExamineRequest *request, double *work, Examined *examined);
 
 #endif

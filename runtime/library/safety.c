@@ -4,6 +4,7 @@
 
 #include "runtime/core/memory.h"
 #include "runtime/core/timetable.h"
+#include "runtime/library/nights.h"
 
 void safety_time(int64_t microseconds, char *text, size_t size) {
     int64_t milliseconds = microseconds / 1000, seconds = milliseconds / 1000;
@@ -85,34 +86,90 @@ static void say_all(Compilation *compilation, const Safety *safety) {
     }
 }
 
+/* ---- nights ---- */
+
+/* More than this of full white is a bright night light, and more melanopic output for its light
+ * than this, against full white's, a blue one (about 2400 K): common practice, no source. What has
+ * less than the faintest of it is left alone. */
+#define NIGHT_BRIGHT 0.05
+#define NIGHT_BLUE 0.3
+#define NIGHT_FAINTEST 0.001
+
+static void say_night(Compilation *compilation, const Sight *sight) {
+    uint32_t count;
+    const RoutineCost *cost = &lang_costs(compilation, &count)[sight->routine];
+    const Examined *seen = &sight->examined;
+    Diagnostics *sink = lang_diagnostics(compilation);
+    const char *on = sight->lamp ? sight->lamp->name : "a ring of 16";
+    if (seen->light_most > NIGHT_BRIGHT)
+        diagnostics_report(
+            sink, SEVERITY_WARNING, "night-bright", cost->span, SPAN_NONE,
+            "less light at night, such as `* 2%`, or a ceiling: `between 21:00 and "
+            "05:00 keep level under 2%`",
+            "`%s` is played at night and holds up to %.2g %% of the full white of %s", cost->name,
+            100 * seen->light_most, on);
+    if (seen->melanopic_most > NIGHT_FAINTEST &&
+        seen->melanopic_most > NIGHT_BLUE * seen->light_most)
+        diagnostics_report(sink, SEVERITY_WARNING, "night-blue", cost->span, SPAN_NONE,
+                           "red, or amber of 1900K and below",
+                           "`%s` is played at night and is bluer than a warm bulb: about %.2g %% "
+                           "of full white's melanopic output in %.2g %% of its light",
+                           cost->name, 100 * seen->melanopic_most, 100 * seen->light_most);
+}
+
+static bool look_at_nights(Compilation *compilation, int64_t now, uint32_t lamps,
+                           const LampInfo *infos, double *work, Safety *safety) {
+    const Program *program = lang_program(compilation);
+    Night *nights = memory_allocate((size_t)program->routine_count * lamps, sizeof *nights);
+    bool fine = nights && nights_find(compilation, now, nights);
+    for (size_t i = 0; fine && i < (size_t)program->routine_count * lamps; i++) {
+        if (!nights[i].plays)
+            continue;
+        Sight *sight = &safety->nights[safety->night_count++];
+        *sight =
+            (Sight){.routine = (uint16_t)(i / lamps), .lamp = infos ? &infos[i % lamps] : NULL};
+        ExamineRequest request = {program, sight->routine,   sight->lamp, nights[i].start,
+                                  2,       nights[i].ceiling};
+        fine = examine(&request, work, &sight->examined);
+        safety->cut = safety->cut || sight->examined.length < sight->examined.wanted;
+        if (fine)
+            say_night(compilation, sight);
+    }
+    memory_release(nights);
+    return fine;
+}
+
 /* ---- all ---- */
 
-bool safety_look(Compilation *compilation, Safety *safety) {
+bool safety_look(Compilation *compilation, int64_t now, Safety *safety) {
     const Program *program = lang_program(compilation);
     uint32_t lamp_count;
-    const LampInfo *lamps = lang_lamps(compilation, &lamp_count);
+    const LampInfo *infos = lang_lamps(compilation, &lamp_count);
+    const uint32_t lamps = lamp_count ? lamp_count : 1;
     double work = EXAMINE_WORK;
     *safety = (Safety){0};
-    safety->sights = memory_allocate((size_t)program->routine_count * (lamp_count ? lamp_count : 1),
-                                     sizeof *safety->sights);
-    if (!safety->sights)
+    safety->sights = memory_allocate((size_t)program->routine_count * lamps, sizeof(Sight));
+    safety->nights = memory_allocate((size_t)program->routine_count * lamps, sizeof(Sight));
+    if (!safety->sights || !safety->nights)
         return false;
     for (uint16_t routine = 0; routine < program->routine_count; routine++) {
-        for (uint32_t lamp = 0; lamp < (lamp_count ? lamp_count : 1); lamp++) {
+        for (uint32_t lamp = 0; lamp < lamps; lamp++) {
             if (lamp_count && !may_play(compilation, routine, lamp))
                 continue;
             Sight *sight = &safety->sights[safety->count++];
-            *sight = (Sight){.routine = routine, .lamp = lamp_count ? &lamps[lamp] : NULL};
-            if (!examine(program, routine, sight->lamp, 0, &work, &sight->examined))
+            *sight = (Sight){.routine = routine, .lamp = lamp_count ? &infos[lamp] : NULL};
+            ExamineRequest request = {program, routine, sight->lamp, 0, 0, LEVEL_NO_CEILING};
+            if (!examine(&request, &work, &sight->examined))
                 return false;
             safety->cut = safety->cut || sight->examined.length < sight->examined.wanted;
         }
     }
     say_all(compilation, safety);
-    return true;
+    return look_at_nights(compilation, now, lamps, lamp_count ? infos : NULL, &work, safety);
 }
 
 void safety_free(Safety *safety) {
     memory_release(safety->sights);
+    memory_release(safety->nights);
     *safety = (Safety){0};
 }

@@ -14,13 +14,16 @@ typedef struct Sight {
 typedef struct Safety {
     size_t count;
     Sight *sights; /* by routine, then by lamp */
+    size_t night_count;
+    Sight *nights; /* the same of those that are night lights, under the ceiling that is on then */
     bool cut;      /* the work did not suffice for all of some */
 } Safety;
 
 /* Looks at all and adds warnings to the compilation's diagnostics: flashing, nights that are bright
  * or blue. A lamp that no entry plays a routine on is left out, unless no entry plays it at all.
- * False: out of memory; safety_free in either case. */
-bool safety_look(Compilation *compilation, Safety *safety);
+ * Nights are those of the week that begins `now`, microseconds UTC. False: out of memory;
+ * safety_free in either case. */
+bool safety_look(Compilation *compilation, int64_t now, Safety *safety);
 void safety_free(Safety *safety);
 
 /* "0:12.500" */

@@ -33,14 +33,6 @@ void encode_gamut(const float *light, size_t pixels, float *into) {
     }
 }
 
-void encode_bytes(const float *light, size_t pixels, uint8_t *bytes) {
-    for (size_t i = 0; i < pixels; i++) {
-        Pixel pixel = encode_pixel(light + 3 * i);
-        for (int channel = 0; channel < 3; channel++)
-            bytes[3 * i + channel] = (uint8_t)(pixel.channel[channel] * 255.0 + 0.5);
-    }
-}
-
 void encode_screen_table(ScreenTable *table) {
     table->from[0] = 0.0f;
     for (int code = 1; code < 256; code++)

@@ -1,5 +1,5 @@
-/* Light to what can be shown: the gamut step and eight bits a channel. Small pure functions over
- * arrays of pixels, three channels each. */
+/* Light to what a screen can show: the gamut step, which lamps share, and sRGB. Small pure
+ * functions over arrays of pixels, three channels each. */
 #ifndef GLOAM_LIGHT_ENCODE_H
 #define GLOAM_LIGHT_ENCODE_H
 
@@ -9,10 +9,6 @@
 /* The gamut step (rule C6): a channel below 0 becomes 0; a pixel above 1 is divided by its largest
  * channel, which keeps its hue. `into` may be `light`. */
 void encode_gamut(const float *light, size_t pixels, float *into);
-
-/* Linear bytes 0..255 by rounding to nearest, halves upward, after the gamut step: what a lamp
- * without dithering and limits carries. */
-void encode_bytes(const float *light, size_t pixels, uint8_t *bytes);
 
 /* Where the codes of a screen change. Filled once by its owner, then read only. */
 typedef struct ScreenTable {

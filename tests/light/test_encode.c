@@ -1,4 +1,4 @@
-/* The gamut step by hand; bytes by rounding; sRGB against the tables of CSS Color 4's formulas. */
+/* The gamut step by hand; sRGB against the tables of CSS Color 4's formulas. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -32,28 +32,6 @@ static void test_gamut(void **state) {
     const float wanted[6] = {1.0f, 0.5f, 0.0f, 0.5f, 0.25f, 0.125f};
     for (int i = 0; i < 6; i++)
         assert_true(into[i] == wanted[i]);
-}
-
-static int byte_of(float value) {
-    const float light[3] = {value, 0.0f, 0.0f};
-    uint8_t bytes[3];
-    encode_bytes(light, 1, bytes);
-    return bytes[0];
-}
-
-static void test_bytes(void **state) {
-    (void)state;
-    for (int code = 0; code < 256; code++) {
-        assert_int_equal(byte_of((float)code / 255.0f), code);
-        if (code < 255) {
-            float half = (float)((code + 0.5) / 255.0);
-            assert_int_equal(byte_of(half * 0.99999f), code);
-            assert_int_equal(byte_of(half * 1.00001f), code + 1);
-        }
-    }
-    assert_int_equal(byte_of(0.5f), 128); /* 127.5: halves upward */
-    assert_int_equal(byte_of(-3.0f), 0);
-    assert_int_equal(byte_of(7.0f), 255);
 }
 
 static ScreenTable screen;
@@ -110,7 +88,6 @@ int main(void) {
     encode_screen_table(&screen);
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_gamut),
-        cmocka_unit_test(test_bytes),
         cmocka_unit_test(test_screen_codes),
         cmocka_unit_test(test_screen_samples),
         cmocka_unit_test(test_screen_everywhere),

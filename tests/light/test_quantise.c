@@ -115,8 +115,7 @@ static void test_floor_or_ceiling(void **state) {
     }
 }
 
-/* 0 is 0 and 1 is 255 wherever they stand; halves go up where nothing is dithered, as in
- * encode_bytes. */
+/* 0 is 0 and 1 is 255 wherever they stand; halves go up where nothing is dithered. */
 static void test_ends_and_nearest(void **state) {
     (void)state;
     for (uint32_t pixels = 1; pixels <= MOST; pixels++)
@@ -148,7 +147,8 @@ static void test_ends_and_nearest(void **state) {
         for (int i = 0; i < 180; i++)
             light[i] = fminf(any_value(), 1.0f);
         quantise(&plain, light, 0, bytes);
-        encode_bytes(light, 60, wanted);
+        for (int i = 0; i < 180; i++)
+            wanted[i] = (uint8_t)floor(255.0 * held(light[i]) + 0.5);
         assert_memory_equal(bytes, wanted, 180);
     }
 }

@@ -31,7 +31,9 @@ cp examples/*.gloam "$work" 2>/dev/null
 for code in $(cat "$work/page"); do
     [ -e "$work/$code.gloam" ] || continue
     (cd "$work" && "$gloam" check --format json "$code.gloam") >"$work/said"
-    if grep -q "\"code\": *\"$code\"" "$work/said" && [ "$(grep -o '"code"' "$work/said" | wc -l)" -eq 1 ]; then
+    # What is wrong with a timetable may be wrong at night, too.
+    others=$(grep -v "\"code\": *\"$code\"" "$work/said" | grep '"code"' | grep -vc '"code": *"night-')
+    if grep -q "\"code\": *\"$code\"" "$work/said" && [ "$others" -eq 0 ]; then
         passed=$((passed + 1))
     else
         failed=$((failed + 1))
