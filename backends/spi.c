@@ -163,6 +163,13 @@ static bool spi_mode(Spi *spi, BackendError *error) {
     return false;
 }
 
+/* Whole kHz inside the range. */
+static void spi_wanted(const OnewireProfile *profile, char text[48]) {
+    OnewireClocks clocks = onewire_range(profile);
+    snprintf(text, 48, "%u to %u kHz", (unsigned)((clocks.least + 999) / 1000),
+             (unsigned)(clocks.most / 1000));
+}
+
 static bool spi_clock(Spi *spi, BackendError *error) {
     char what[48];
     snprintf(what, sizeof what, "a clock of %.6g kHz", spi->hertz / 1e3);
@@ -177,9 +184,10 @@ static bool spi_clock(Spi *spi, BackendError *error) {
         SAY(error, "the port %s does not take %s", spi->path, what);
         return false;
     }
-    OnewireClocks clocks = onewire_range(spi->profile);
-    SAY(error, "the port %s has a clock of %.6g kHz, and %s wants %.6g to %.6g kHz", spi->path,
-        hertz / 1e3, spi->chip->name, clocks.least / 1e3, clocks.most / 1e3);
+    char wanted[48];
+    spi_wanted(spi->profile, wanted);
+    SAY(error, "the port %s has a clock of %.6g kHz, and %s wants %s", spi->path, hertz / 1e3,
+        spi->chip->name, wanted);
     return false;
 }
 
@@ -244,12 +252,10 @@ static bool spi_plan(Spi *spi, const BackendOptions *options, const SpiOptions *
     }
     spi->profile = onewire_profile(chip->name, own->clock_hertz);
     if (spi->profile == NULL) {
-        const OnewireProfile *usual = onewire_profile(chip->name, 0);
-        OnewireClocks clocks = usual ? onewire_range(usual) : (OnewireClocks){0, 0};
-        SAY(error,
-            "%s wants a clock of %.6g to %.6g kHz, not %.6g: leave `clock` out, or say one "
-            "of these",
-            chip->name, clocks.least / 1e3, clocks.most / 1e3, own->clock_hertz / 1e3);
+        char wanted[48];
+        spi_wanted(onewire_profile(chip->name, 0), wanted);
+        SAY(error, "%s wants a clock of %s, not %.6g: leave `clock` out, or say one of these",
+            chip->name, wanted, own->clock_hertz / 1e3);
         return false;
     }
     spi->hertz = own->clock_hertz ? own->clock_hertz : spi->profile->hertz;
@@ -344,4 +350,5 @@ static BackendResult spi_close(Backend *backend, BackendError *error) {
     return result;
 }
 
-const BackendKind spi_backend = {"spi", false, spi_open, spi_frame, spi_close};
+const BackendKind spi_backend = {
+    .name = "spi", .takes_light = false, .open = spi_open, .frame = spi_frame, .close = spi_close};
