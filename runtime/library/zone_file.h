@@ -16,6 +16,17 @@ typedef enum ZoneFileStatus {
  * /etc/localtime. *zone is the caller's, to zone_free; NULL (UTC) unless ZONE_FILE_FINE. */
 ZoneFileStatus zone_file_read(const char *name, Zone **zone);
 
+/* The same of any file. */
+ZoneFileStatus zone_file_read_path(const char *path, Zone **zone);
+
+#define ZONE_FILE_DATABASE "/usr/share/zoneinfo"
+#define ZONE_FILE_MACHINE "/etc/localtime"
+#define ZONE_FILE_RELEASE_BYTES 24
+
+/* The release of a database, such as `2026f`, out of its files tzdata.zi or +VERSION; "unknown"
+ * where neither says. Returns `release`. */
+char *zone_file_release(const char *database, char release[ZONE_FILE_RELEASE_BYTES]);
+
 /* What is wrong, as a sentence that says what to do. */
 const char *zone_file_sentence(ZoneFileStatus status);
 
