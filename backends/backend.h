@@ -35,7 +35,8 @@ typedef struct BackendFrame {
 } BackendFrame;
 
 /* BUSY: the frame before is not out yet and this one was dropped, or a part of this one is not out
- * yet; not an error. Show another frame, or this one again, before resting. */
+ * yet; not an error. Show another frame, or this one again, before resting; a kind that has `again`
+ * needs no more than that this is called when due. */
 typedef enum BackendResult { BACKEND_FINE, BACKEND_BUSY, BACKEND_FAILED } BackendResult;
 
 typedef struct BackendKind BackendKind;
@@ -53,7 +54,16 @@ struct BackendKind {
     BackendResult (*frame)(Backend *backend, const BackendFrame *frame, BackendError *error);
     /* Writes what is still held and frees the backend, also when it fails. */
     BackendResult (*close)(Backend *backend, BackendError *error);
+    /* Both or neither; NULL where a backend has nothing to do between frames.
+     *   due    when it wants to be called again: CLOCK_MONOTONIC in microseconds, or BACKEND_NEVER.
+     *          Ask after every call of frame and again.
+     *   again  does what is due: holds no frame longer than it must, and repeats a still one where
+     *          the other end wants that. Too early it does nothing. Results as of frame. */
+    int64_t (*due)(const Backend *backend);
+    BackendResult (*again)(Backend *backend, BackendError *error);
 };
+
+#define BACKEND_NEVER INT64_MAX
 
 /* error->sentence = "what: reason of the system" */
 void backend_say(BackendError *error, const char *what, int number);

@@ -165,4 +165,5 @@ static BackendResult csv_close(Backend *backend, BackendError *error) {
     return fine ? BACKEND_FINE : BACKEND_FAILED;
 }
 
-const BackendKind csv_backend = {"csv", false, csv_open, csv_frame, csv_close};
+const BackendKind csv_backend = {
+    .name = "csv", .takes_light = false, .open = csv_open, .frame = csv_frame, .close = csv_close};

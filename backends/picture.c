@@ -315,7 +315,11 @@ static BackendResult picture_close(Backend *backend, BackendError *error) {
     return fine ? BACKEND_FINE : BACKEND_FAILED;
 }
 
-const BackendKind picture_backend = {"picture", true, picture_open, picture_frame, picture_close};
+const BackendKind picture_backend = {.name = "picture",
+                                     .takes_light = true,
+                                     .open = picture_open,
+                                     .frame = picture_frame,
+                                     .close = picture_close};
 
 /* How many moments a column shows. */
 static int picture_moments(const PictureOptions *own, int columns) {

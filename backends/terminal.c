@@ -473,5 +473,8 @@ void terminal_status(Backend *backend, const TerminalStatus *status) {
     terminal->done = status->done > 1.0 ? 1.0 : status->done;
 }
 
-const BackendKind terminal_backend = {"terminal", true, terminal_open, terminal_frame,
-                                      terminal_close};
+const BackendKind terminal_backend = {.name = "terminal",
+                                      .takes_light = true,
+                                      .open = terminal_open,
+                                      .frame = terminal_frame,
+                                      .close = terminal_close};
