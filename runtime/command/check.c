@@ -1,6 +1,7 @@
 /* gloam check: every diagnostic; --costs: what the routines cost. */
 #include "runtime/command/costs.h"
 #include "runtime/command/load.h"
+#include "runtime/player/clock.h"
 
 static int print_all(const Loaded *loaded, const Options *options, const Safety *safety) {
     Compilation *compilation = loaded->compilation;
@@ -25,11 +26,9 @@ static int print_all(const Loaded *loaded, const Options *options, const Safety 
 int check_run(const Options *options) {
     Loaded loaded;
     Safety safety = {0};
-    int64_t now = 0;
     int status = loaded_read(&loaded, options, NULL);
-    if (status == EXIT_DONE && loaded.compilation)
-        status = clock_start(options, lang_place(loaded.compilation), false, &now);
-    if (status == EXIT_DONE && loaded.compilation && !safety_look(loaded.compilation, now, &safety))
+    if (status == EXIT_DONE && loaded.compilation &&
+        !safety_look(loaded.compilation, clock_system_now().utc, &safety))
         status = command_fail(EXIT_MACHINE, "out of memory");
     else if (loaded.compilation && status != EXIT_MACHINE)
         status = print_all(&loaded, options, &safety) == EXIT_DONE ? status : EXIT_WRONG;

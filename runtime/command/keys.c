@@ -5,17 +5,15 @@
 #include <signal.h>
 #include <string.h>
 #include <termios.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "backends/terminal.h"
+#include "runtime/player/clock.h"
 
 enum { ESCAPE = 0x1b };
 
 int64_t keys_now(void) {
-    struct timespec time;
-    clock_gettime(CLOCK_MONOTONIC, &time);
-    return (int64_t)time.tv_sec * 1000000 + time.tv_nsec / 1000;
+    return clock_system_now().monotonic;
 }
 
 /* ---- keys ---- */

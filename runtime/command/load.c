@@ -222,7 +222,7 @@ int stage_open(Stage *stage, const Options *options, bool live) {
     if (status == EXIT_DONE)
         status = choose_routine(stage, options, live);
     if (status == EXIT_DONE)
-        status = clock_start(options, &stage->place, !live, &stage->clock);
+        status = clock_start(options, &stage->place, !live, &stage->zone, &stage->clock);
     if (status == EXIT_DONE)
         status = make_lamp(stage, options);
     if (status == EXIT_DONE)
@@ -239,6 +239,7 @@ void stage_close(Stage *stage) {
     memory_release(stage->dials);
     memory_release(stage->light);
     pipeline_free(stage->pipeline);
+    zone_free(stage->zone);
     lamp_free(&stage->lamp);
     loaded_free(&stage->loaded);
 }
@@ -255,7 +256,7 @@ static Moment moment_at(const Stage *stage, const Code *code, int64_t microsecon
     moment.input[INPUT_T] = (double)microseconds;
     if (code->reads_clock) {
         int64_t utc = stage->clock + (microseconds - stage->clock_at);
-        moment.input[INPUT_HOUR] = clock_hour(utc);
+        moment.input[INPUT_HOUR] = clock_hour(stage->zone, utc);
         moment.input[INPUT_MOONLIT] = sky_moonlit(utc);
         moment.input[INPUT_MOONAGE] = sky_moonage(utc);
         if (stage->place.said)

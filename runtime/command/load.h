@@ -7,6 +7,7 @@
 #include "runtime/core/program.h"
 #include "runtime/library/reader.h"
 #include "runtime/library/lamp.h"
+#include "runtime/time/zone.h"
 
 /* A program, from text or bytecode. */
 typedef struct Loaded {
@@ -32,6 +33,7 @@ typedef struct Stage {
     int64_t clock;    /* microseconds of UTC at the first frame */
     int64_t clock_at; /* routine time at that frame */
     PlaceInfo place;
+    Zone *zone; /* NULL: UTC */
     float *light;
     PipelineLamp lamp_light;
     Pipeline *pipeline;
@@ -57,11 +59,13 @@ int64_t stage_length(const Stage *stage, const Options *options);
  */
 int stage_write(const Options *options, int (*write)(Stage *, const Options *, Output *));
 
-/* --clock and the zone of the program's place; the fixed date where `fixed`, else now. */
-int clock_start(const Options *options, const PlaceInfo *place, bool fixed, int64_t *utc);
+/* --clock and the zone of the program's place; where `fixed` the fixed date and else UTC, otherwise
+ * now and else the machine's zone. *zone is the caller's, to zone_free, whatever is returned. */
+int clock_start(const Options *options, const PlaceInfo *place, bool fixed, Zone **zone,
+                int64_t *utc);
 /* Warns where this machine does not know the zone of the place: UTC would stand in unsaid. */
 void clock_advise(Compilation *compilation);
 /* Hours of the local clock at an instant, with fraction. */
-double clock_hour(int64_t utc);
+double clock_hour(const Zone *zone, int64_t utc);
 
 #endif

@@ -4,6 +4,7 @@
 
 #include "runtime/command/command.h"
 #include "runtime/library/gloam.h"
+#include "runtime/library/zone_file.h"
 #include "runtime/vm/vm.h"
 
 static const OptionId CHECK_TAKES[] = {
@@ -88,7 +89,9 @@ static int help_asked(const char *name) {
 }
 
 static int version(void) {
-    printf("gloam %s\nbytecode 1, kernels %s\n", gloam_version(), vm_kernels());
+    char release[ZONE_FILE_RELEASE_BYTES];
+    printf("gloam %s\nbytecode 1, kernels %s\ntime zone database %s\n", gloam_version(),
+           vm_kernels(), zone_file_release(ZONE_FILE_DATABASE, release));
     return command_printed(EXIT_DONE);
 }
 

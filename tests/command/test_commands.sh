@@ -54,6 +54,8 @@ gives 0 '' --help
 grep -q preview out
 verdict $? "the commands in --help"
 gives 0 '' --version
+grep -qx "time zone database $(sed -n '1s/^# version //p' /usr/share/zoneinfo/tzdata.zi)" out
+verdict $? "the release of tzdata in --version: $(cat out)"
 gives 2 'no command `prewiev`' prewiev
 gives 2 'which file' check
 gives 2 'no option' check --nonsense one.gloam
@@ -274,6 +276,11 @@ gives 2 'go forward' dump --clock '2026-03-29 01:30' wall.gloam
     sed 1d | cut -d, -f4 | awk '{ printf "%.2f ", $1 * 24 }' >hours
 [ "$(cat hours)" = "1.50 1.00 1.50 " ]
 verdict $? "the first of two half past one, then one o'clock again: $(cat hours)"
+# On Lord Howe Island clocks go forward by half an hour, from 02:00 to 02:30 (2026-10-04, tz database).
+printf 'place -31.55, 159.08 zone "Australia/Lord_Howe"\nroutine wall { paint white * (hour / 24) }\n' >isle.gloam
+gives 2 'go forward' dump --clock '2026-10-04 02:29:59' isle.gloam
+gives 0 '' dump --length 0s --clock '2026-10-04 02:30' isle.gloam
+gives 0 '' dump --length 0s --clock '2026-10-04 01:59:59' isle.gloam
 printf 'place 0, 0 zone "Europe/Lundon"\nroutine wall { paint white * (hour / 24) }\n' >zone.gloam
 gives 0 'zone.gloam:1:[0-9]*: warning: .*Lundon' dump --length 0s zone.gloam
 TZ=Asia/Tokyo "$gloam" dump --values light --length 0s --clock '2026-07-01 12:00' wall.gloam >out 2>said

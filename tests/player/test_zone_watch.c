@@ -138,6 +138,10 @@ static void test_unrelated(void **state) {
     assert_int_equal(offset(), TOKYO);
     command("cat zones/Asia/Tokyo >/dev/null"); /* reading is no change */
     assert_false(reported());
+    follows("ln -sf ../America/Phoenix zones/Asia/Tokyo", ZONE_NEWS_ZONE, PHOENIX);
+    follows("cp zones/Asia/Dubai new && mv new zones/Asia/Tokyo", ZONE_NEWS_ZONE, DUBAI);
+    command("touch zones/America/Phoenix"); /* no longer on the way: not even a wake */
+    assert_false(reported());
     close_watch();
 }
 
