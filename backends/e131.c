@@ -11,7 +11,10 @@
 #include "runtime/core/memory.h"
 #include "runtime/light/order.h"
 
-enum { HOST_BYTES = 254 };
+enum {
+    HOST_BYTES = 254,
+    WHAT_BYTES = 208 /* of a sentence, before the reason; the host is cut to fit */
+};
 
 /* What of a round, one packet for every universe, is still to be sent. */
 typedef enum E131Stage { STAGE_NONE, STAGE_DATA, STAGE_SYNC } E131Stage;
@@ -105,7 +108,7 @@ static bool e131_connect(E131 *e131, unsigned service, BackendError *error) {
     const int type = SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC;
     const struct addrinfo hints = {.ai_family = AF_UNSPEC, .ai_socktype = SOCK_DGRAM};
     struct addrinfo *found = NULL;
-    char digits[12], what[HOST_BYTES + 32];
+    char digits[12], what[WHAT_BYTES];
     snprintf(digits, sizeof digits, "%u", service);
     snprintf(what, sizeof what, "cannot find `%.180s`", e131->host);
     int wrong = e131->system->resolve(e131->host, digits, &hints, &found);
@@ -224,7 +227,7 @@ static E131Sent e131_send(E131 *e131, const uint8_t *packet, size_t length, uint
         e131->counts.trouble = errno;
         return SENT_LOST;
     }
-    char what[HOST_BYTES + 32];
+    char what[WHAT_BYTES];
     int number = errno;
     snprintf(what, sizeof what, "cannot send to `%.180s`", e131->host);
     backend_say(error, what, number);
