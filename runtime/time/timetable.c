@@ -470,6 +470,36 @@ bool timetable_covered(const TimetableContext *context, const TimetableChanges *
     return false;
 }
 
+/* -------- one moment on one date -------- */
+
+uint32_t timetable_moments(const TimetableEntry *entry) {
+    return entry_moments(entry);
+}
+
+TimetableMoment timetable_moment(const TimetableEntry *entry, uint32_t index) {
+    return entry_moment(entry, index);
+}
+
+int64_t timetable_lead(const TimetableContext *context, uint32_t index) {
+    const TimetableEntry *entry = &context->timetable->entries[index];
+    return entry_recurring(context, entry, NULL).lead;
+}
+
+bool timetable_on_date(const TimetableContext *context, uint32_t index, uint32_t moment_index,
+                       int32_t date, int64_t *start, int64_t *ends) {
+    const TimetableEntry *entry = &context->timetable->entries[index];
+    TimetableMoment moment = entry_moment(entry, moment_index);
+    Recurring what = entry_recurring(context, entry, &moment);
+    MomentStart begins;
+    int32_t found;
+    if (!days_next(&entry->days, date, &found) || found != date ||
+        !recurring_start(&what, date, &begins))
+        return false;
+    *start = begins.utc;
+    *ends = entry_end(context, entry, &begins);
+    return true;
+}
+
 /* -------- ceilings -------- */
 
 static Recurring ceiling_recurring(const TimetableContext *context,

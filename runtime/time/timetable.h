@@ -99,6 +99,21 @@ bool timetable_instance(const TimetableContext *context, const TimetableChanges 
 bool timetable_covered(const TimetableContext *context, const TimetableChanges *changes,
                        int32_t lamp, int32_t part, int64_t start, int64_t utc);
 
+/* -------- one moment on one date, for telling -------- */
+
+/* The moments of an entry: those of its list, or each time of day of a repeated one. */
+uint32_t timetable_moments(const TimetableEntry *entry);
+TimetableMoment timetable_moment(const TimetableEntry *entry, uint32_t index);
+/* By how much an entry begins before its moment: `by`. */
+int64_t timetable_lead(const TimetableContext *context, uint32_t entry);
+
+/* Where that moment begins and ends on a date of the entry; *ends is *start where it has no length.
+ * False where the date is none of the entry's, or the time of the sun does not come. */
+bool timetable_on_date(const TimetableContext *context, uint32_t entry, uint32_t moment,
+                       int32_t date, int64_t *start, int64_t *ends);
+
+/* -------- ceilings -------- */
+
 /* Whether a ceiling (by its index) holds the lamp, or the part. */
 bool timetable_ceiling_covers(const TimetableContext *context, uint32_t ceiling, int32_t lamp,
                               int32_t part);
