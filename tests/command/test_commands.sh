@@ -290,6 +290,16 @@ printf 'routine wall { paint white * (hour / 24) }\n' >nowhere.gloam
 TZ=Asia/Tokyo "$gloam" dump --length 0s nowhere.gloam >one 2>said
 TZ=America/New_York "$gloam" dump --length 0s nowhere.gloam >other 2>said
 same one other "the same frames in every zone where the file names none"
+# The preview has the zone of the system, or of TZ as tzset(3) reads it.
+for zone in Europe/London :Europe/London :/usr/share/zoneinfo/Europe/London GMT0BST,M3.5.0/1,M10.5.0; do
+    TZ=$zone "$gloam" preview --clock '2026-03-29 01:30' nowhere.gloam </dev/null >out 2>said
+    [ $? -eq 2 ] && grep -q 'go forward' said
+    verdict $? "the gap of TZ=$zone: $(cat said)"
+done
+for zone in '' Asia/Tokyo JST-9; do
+    TZ=$zone "$gloam" preview --clock '2026-03-29 01:30' nowhere.gloam </dev/null >out 2>said
+    verdict $? "no gap in TZ=$zone: $(cat said)"
+done
 
 # ---- check ----
 gives 0 '' check --costs two.gloam
