@@ -1,5 +1,7 @@
 #include "runtime/light/pipeline.h"
 
+#include <assert.h>
+
 #include "runtime/core/memory.h"
 #include "runtime/light/calibrate.h"
 #include "runtime/light/dither.h"
@@ -118,6 +120,22 @@ void pipeline_show(Pipeline *pipeline, int64_t microseconds, double ceiling, flo
         pipeline->held++;
 }
 
+double pipeline_current(const Pipeline *pipeline, const uint8_t *bytes) {
+    const Quantiser *quantiser = &pipeline->quantiser;
+    double shares = supply_shares(bytes, pipeline->pixels, quantiser->channels, quantiser->level);
+    return supply_current(&pipeline->lamp.supply, pipeline->pixels, shares);
+}
+
+#ifndef NDEBUG
+/* The bytes draw no more than the supply gives, or than the dark lamp does. */
+static bool within_supply(const Pipeline *pipeline, const uint8_t *bytes) {
+    const Supply *supply = &pipeline->lamp.supply;
+    double dark = supply_current(supply, pipeline->pixels, 0);
+    double most = supply->limit_ampere > dark ? supply->limit_ampere : dark;
+    return supply->limit_ampere <= 0 || pipeline_current(pipeline, bytes) <= most * (1 + 1e-12);
+}
+#endif
+
 void pipeline_bytes(Pipeline *pipeline, const float *light, uint64_t frame, bool still,
                     uint8_t *bytes) {
     Quantiser quantiser = pipeline->quantiser;
@@ -125,12 +143,7 @@ void pipeline_bytes(Pipeline *pipeline, const float *light, uint64_t frame, bool
         quantiser.bits = NULL;
     to_wire(pipeline, light);
     quantise(&quantiser, pipeline->wire, frame, bytes);
-}
-
-double pipeline_current(const Pipeline *pipeline, const uint8_t *bytes) {
-    const Quantiser *quantiser = &pipeline->quantiser;
-    double shares = supply_shares(bytes, pipeline->pixels, quantiser->channels, quantiser->level);
-    return supply_current(&pipeline->lamp.supply, pipeline->pixels, shares);
+    assert(within_supply(pipeline, bytes)); /* builds with sanitizers only: Makefile */
 }
 
 uint64_t pipeline_dimmed(const Pipeline *pipeline) {
