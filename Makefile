@@ -18,7 +18,7 @@ WERROR ?= -Werror
 # No fused multiply-add and no errno of libm: the same bits everywhere. Hidden unless in gloam.h.
 # (gcc 12 fuses additions and multiplications of straight code in spite of -ffp-contract=off where the
 # processor has them, hence -fno-tree-slp-vectorize.)
-CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno-tree-slp-vectorize -fno-math-errno -fvisibility=hidden -D_GNU_SOURCE -D_FILE_OFFSET_BITS=64 -D_TIME_BITS=64 -I. -I$(BUILD)/generated $(SANITISE) $(EXTRA_CFLAGS)
+CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno-tree-slp-vectorize -fno-math-errno -fvisibility=hidden -D_GNU_SOURCE $(if $(SANITISE),,-DNDEBUG) -D_FILE_OFFSET_BITS=64 -D_TIME_BITS=64 -I. -I$(BUILD)/generated $(SANITISE) $(EXTRA_CFLAGS)
 LINK = $(CC) $(OPTIMISE) $(SANITISE) $(EXTRA_CFLAGS) $(LDFLAGS)
 # One short line a step; V=1 shows the commands.
 ifneq ($(V),1)
