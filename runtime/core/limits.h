@@ -33,6 +33,11 @@ enum {
     LIMIT_PIXELS = 100000,          /* pixels of one lamp */
     LIMIT_LAMPS = 64,               /* lamps of one file */
     LIMIT_ENTRIES = 1024,           /* timetable entries of one file */
+    LIMIT_OVERRIDES = 64,           /* overrides by hand at a time */
+    LIMIT_OVERRIDE_DIALS = 16,      /* dials set by one play by hand */
+    LIMIT_OVERRIDE_DAYS = 366,      /* days that one override by hand may be given */
+    LIMIT_UNDO = 16,                /* acts by hand that can be taken back */
+    LIMIT_STATE_BYTES = 1 << 20,    /* bytes of a state file */
     LIMIT_DIAGNOSTICS_SHOWN = 20,   /* printed; the rest is counted */
     LIMIT_PROGRAM_BYTES = 16 << 20, /* bytes of one bytecode file */
 };

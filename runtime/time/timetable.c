@@ -311,24 +311,22 @@ static int64_t entry_next(const Query *query, uint32_t index, int64_t utc,
 
 /* -------- routines that follow one another -------- */
 
-/* True where another routine follows this one, at *over. */
-static bool chain_follows(const Program *program, const TimetableState *state, int64_t *over) {
-    int64_t lasts = timetable_lasts(program, state->routine);
-    if (lasts <= 0 || program->routines[state->routine].then == ROUTINE_NONE)
-        return false;
-    *over = state->since + lasts;
-    return true;
+int64_t timetable_follows(const Program *program, uint16_t routine, int64_t since) {
+    int64_t lasts = timetable_lasts(program, routine);
+    if (lasts <= 0 || program->routines[routine].then == ROUTINE_NONE)
+        return TIMETABLE_NEVER;
+    return since + lasts;
 }
 
-/* From the entry's routine on to the one that plays now. No chain comes back to a routine in it
- * (the compiler refuses those), so it has no more steps than there are routines. */
-static void chain_walk(const Program *program, int64_t utc, TimetableState *state) {
-    int64_t over;
+/* No chain comes back to a routine in it (the compiler refuses those), so it has no more steps than
+ * there are routines. */
+void timetable_follow(const Program *program, int64_t utc, uint16_t *routine, int64_t *since) {
     for (uint32_t steps = 0; steps < program->routine_count; steps++) {
-        if (!chain_follows(program, state, &over) || over > utc)
+        int64_t over = timetable_follows(program, *routine, *since);
+        if (over > utc)
             return;
-        state->since = over;
-        state->routine = program->routines[state->routine].then;
+        *since = over;
+        *routine = program->routines[*routine].then;
     }
 }
 
@@ -356,7 +354,7 @@ static void query_state(const Query *query, int64_t utc, TimetableState *state) 
     if (!state->plays)
         return;
     Hold hold = change_hold(query, state->entry, state->began, utc);
-    chain_walk(query->context->program, utc - hold.late, state);
+    timetable_follow(query->context->program, utc - hold.late, &state->routine, &state->since);
     state->since += hold.late;
     state->goes_on = hold.goes_on;
 }
@@ -382,11 +380,12 @@ int64_t timetable_changed_next(const TimetableContext *context, const TimetableC
     utc = timetable_held(utc);
     TimetableState state;
     query_state(&query, utc, &state);
-    int64_t next = state.ends, over;
+    int64_t next = state.ends;
     if (state.plays) {
         Hold hold = change_hold(&query, state.entry, state.began, utc);
         next = hold.edge < next ? hold.edge : next;
-        if (hold.goes_on <= utc && chain_follows(context->program, &state, &over) && over < next)
+        int64_t over = timetable_follows(context->program, state.routine, state.since);
+        if (hold.goes_on <= utc && over < next)
             next = over;
     }
     for (uint32_t i = 0; i < context->timetable->entry_count; i++) {

@@ -47,6 +47,12 @@ void timetable_state(const TimetableContext *context, int32_t lamp, int32_t part
  * for over 400 dates of its entry. */
 int64_t timetable_next(const TimetableContext *context, int32_t lamp, int32_t part, int64_t utc);
 
+/* From a routine that began at *since to the one that `then` has come to at `utc`. */
+void timetable_follow(const Program *program, int64_t utc, uint16_t *routine, int64_t *since);
+
+/* When that is over and another follows; TIMETABLE_NEVER. */
+int64_t timetable_follows(const Program *program, uint16_t routine, int64_t since);
+
 /* -------- what was changed by hand -------- */
 
 /* An instance is one moment of an entry on one date; it is known by its entry and the instant at

@@ -145,10 +145,3 @@ uint64_t world_meaning(const World *world, uint32_t index) {
     mean_play(&meaning, world, &entry->play);
     return meaning.hash;
 }
-
-uint32_t world_find(const World *world, uint64_t meaning) {
-    uint32_t entry = 0;
-    while (entry < world->context.timetable->entry_count && world_meaning(world, entry) != meaning)
-        entry++;
-    return entry;
-}

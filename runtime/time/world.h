@@ -26,7 +26,4 @@ extern const Timetable world_no_timetable;
  * column and rank do not. */
 uint64_t world_meaning(const World *world, uint32_t entry);
 
-/* The first entry of that meaning, or entry_count. */
-uint32_t world_find(const World *world, uint64_t meaning);
-
 #endif
