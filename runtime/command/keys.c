@@ -206,7 +206,8 @@ static bool keys_read(KeyBuffer *buffer) {
 static struct timespec keys_rest(int64_t until) {
     int64_t rest = until - keys_now();
     rest = rest < 0 ? 0 : rest;
-    return (struct timespec){.tv_sec = (time_t)(rest / 1000000), .tv_nsec = rest % 1000000 * 1000};
+    return (struct timespec){.tv_sec = (time_t)(rest / 1000000),
+                             .tv_nsec = (long)(rest % 1000000) * 1000};
 }
 
 /* What the signals that came ask for. */
