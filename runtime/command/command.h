@@ -15,6 +15,11 @@ enum {
 
 enum { OPTION_SETTINGS = 64 };
 
+typedef enum Listing { LISTING_TEXT, LISTING_CSV, LISTING_ICS } Listing;
+
+/* No date was said. */
+#define OPTION_NO_DATE INT32_MIN
+
 /* Everything that options can say; commands refuse those that are not theirs. */
 typedef struct Options {
     const char *file;                      /* the FILE argument */
@@ -28,15 +33,18 @@ typedef struct Options {
     const char *clock;                     /* --clock */
     const char *settings[OPTION_SETTINGS]; /* --set DIAL=VALUE */
     int setting_count;
-    const char *output;     /* -o, --output; NULL: not said */
-    bool light;             /* --values light */
-    bool no_dither;         /* --no-dither */
-    bool costs;             /* --costs */
-    bool json;              /* --format json */
-    bool check;             /* --check */
-    bool ascii;             /* --ascii */
-    const char *colour;     /* --colour auto|always|never */
-    uint32_t width, height; /* --size of a picture; 0: not said */
+    const char *output;      /* -o, --output; NULL: not said */
+    bool light;              /* --values light */
+    bool no_dither;          /* --no-dither */
+    bool costs;              /* --costs */
+    bool json;               /* --format json */
+    bool check;              /* --check */
+    bool ascii;              /* --ascii */
+    const char *colour;      /* --colour auto|always|never */
+    uint32_t width, height;  /* --size of a picture; 0: not said */
+    int32_t from, day, week; /* --from, --day, --week: days since 1970-01-01; OPTION_NO_DATE */
+    int32_t days;            /* --days; 7 */
+    Listing listing;         /* --format text|csv|ics */
 } Options;
 
 /* One option a command takes; the list of a command ends with a NULL name. */
@@ -59,6 +67,11 @@ typedef enum OptionId {
     OPTION_COLOUR,
     OPTION_SIZE,
     OPTION_NO_DITHER,
+    OPTION_FROM,
+    OPTION_DAYS,
+    OPTION_LISTING,
+    OPTION_DAY,
+    OPTION_WEEK,
     OPTION_HELP
 } OptionId;
 
@@ -108,6 +121,7 @@ int check_run(const Options *options);
 int format_run(const Options *options);
 int compile_run(const Options *options);
 int disassemble_run(const Options *options);
+int when_run(const Options *options);
 int dump_run(const Options *options);
 int picture_run(const Options *options);
 int preview_command_run(const Options *options);

@@ -76,6 +76,28 @@ void loaded_free(Loaded *loaded) {
     disk_reader_end(&loaded->disk);
 }
 
+int loaded_lamp(const Loaded *loaded, const Options *options, const LampInfo **info) {
+    uint32_t count = 0;
+    const LampInfo *lamps = loaded->compilation ? lang_lamps(loaded->compilation, &count) : NULL;
+    const char *names[LIMIT_LAMPS];
+    for (uint32_t i = 0; i < count; i++) {
+        names[i] = lamps[i].name;
+        *info = &lamps[i];
+        if (strcmp(lamps[i].name, options->lamp) == 0)
+            return EXIT_DONE;
+    }
+    *info = NULL;
+    char near[COMMAND_NEAR];
+    command_near(options->lamp, names, count, near);
+    if (loaded->bytecode)
+        return command_fail(EXIT_CALL, "%s is bytecode, which has no lamps: --pixels 60",
+                            options->file);
+    return command_fail(EXIT_CALL, "%s has no lamp `%s`%s", options->file, options->lamp,
+                        *near   ? near
+                        : count ? ""
+                                : ": --pixels 60");
+}
+
 /* The declared lamp that is meant: --lamp, or the only one; NULL none. */
 static int choose_lamp(Stage *stage, const Options *options) {
     uint32_t count = 0;
@@ -83,25 +105,8 @@ static int choose_lamp(Stage *stage, const Options *options) {
         stage->loaded.compilation ? lang_lamps(stage->loaded.compilation, &count) : NULL;
     if (options->lamp && options->pixels)
         return command_fail(EXIT_CALL, "--pixels is a ring of its own: leave out --lamp");
-    if (options->lamp) {
-        for (uint32_t i = 0; i < count; i++)
-            if (strcmp(lamps[i].name, options->lamp) == 0)
-                stage->info = &lamps[i];
-        if (stage->info)
-            return EXIT_DONE;
-        const char *names[LIMIT_LAMPS];
-        for (uint32_t i = 0; i < count; i++)
-            names[i] = lamps[i].name;
-        char near[COMMAND_NEAR];
-        command_near(options->lamp, names, count, near);
-        if (stage->loaded.bytecode)
-            return command_fail(EXIT_CALL, "%s is bytecode, which has no lamps: --pixels 60",
-                                options->file);
-        return command_fail(EXIT_CALL, "%s has no lamp `%s`%s", options->file, options->lamp,
-                            *near   ? near
-                            : count ? ""
-                                    : ": --pixels 60");
-    }
+    if (options->lamp)
+        return loaded_lamp(&stage->loaded, options, &stage->info);
     if (count == 1 && !options->pixels)
         stage->info = lamps;
     if (count > 1 && !options->pixels)

@@ -21,6 +21,8 @@ typedef struct Loaded {
  * program, else the exit status; loaded_free in either case. */
 int loaded_read(Loaded *loaded, const Options *options, FILE *messages);
 void loaded_free(Loaded *loaded);
+/* The declared lamp of --lamp, which is said; else the exit status, already said. */
+int loaded_lamp(const Loaded *loaded, const Options *options, const LampInfo **info);
 
 /* A lamp, dials and a clock, and each routine as a machine when it is first asked for. */
 typedef struct Stage {

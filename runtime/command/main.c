@@ -18,6 +18,8 @@ static const OptionId DUMP_TAKES[] = {
 static const OptionId PICTURE_TAKES[] = {OPTION_ROUTINE, OPTION_LAMP,   OPTION_PIXELS, OPTION_START,
                                          OPTION_LENGTH,  OPTION_CLOCK,  OPTION_SET,    OPTION_SIZE,
                                          OPTION_OUTPUT,  OPTION_COLOUR, OPTION_HELP,   0};
+static const OptionId WHEN_TAKES[] = {OPTION_FROM,   OPTION_DAYS,   OPTION_LAMP, OPTION_LISTING,
+                                      OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
 static const OptionId PREVIEW_TAKES[] = {OPTION_ROUTINE,
                                          OPTION_LAMP,
                                          OPTION_PIXELS,
@@ -40,6 +42,7 @@ const Command COMMANDS[] = {
     {"dump", "Writes frames as CSV.", "[OPTIONS] FILE", DUMP_TAKES, dump_run},
     {"picture", "Draws a routine as one PNG: time from left to right, pixels downwards.",
      "[OPTIONS] -o FILE.png FILE", PICTURE_TAKES, picture_run},
+    {"when", "Says what will play and why, day by day.", "[OPTIONS] FILE", WHEN_TAKES, when_run},
     {"format", "Puts a file into the one layout.", "[OPTIONS] FILE", FORMAT_TAKES, format_run},
     {"compile", "Writes the bytecode of a program into a file.", "[OPTIONS] -o FILE FILE",
      COMPILE_TAKES, compile_run},

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "lang/compile.h"
+#include "runtime/core/civil.h"
 #include "runtime/core/limits.h"
 
 typedef struct OptionText {
@@ -35,8 +36,14 @@ static const OptionText TEXTS[] = {
     {OPTION_ASCII, "ascii", NULL, "letters instead of block characters"},
     {OPTION_COLOUR, "colour", "auto|always|never", "colours on the terminal (default: auto)"},
     {OPTION_SIZE, "size", "WxH", "size of the picture in pixels"},
+    {OPTION_FROM, "from", "DATE", "the first day (default: today): 2026-03-28"},
+    {OPTION_DAYS, "days", "N", "how many days (default: 7)"},
+    {OPTION_LISTING, "format", "text|csv|ics", "a table (default), CSV, or a calendar"},
+    {OPTION_DAY, "day", "DATE", "the 24 hours of the timetable on that day: 2026-03-28"},
+    {OPTION_WEEK, "week", "DATE", "seven days from that day on, one row each"},
     {OPTION_HELP, "help", NULL, "this help"},
 };
+enum { DAYS_MOST = 366 }; /* of --days */
 enum { TEXT_COUNT = sizeof TEXTS / sizeof *TEXTS };
 
 static const OptionText *text_of(OptionId id) {
@@ -153,6 +160,23 @@ static bool size(const char *text, Options *options) {
     return true;
 }
 
+/* 2026-03-28, a day that exists. */
+static bool date(const char *text, int32_t *days) {
+    static const char FORM[] = "dddd-dd-dd";
+    CivilDate civil;
+    if (strlen(text) != sizeof FORM - 1)
+        return false;
+    for (size_t i = 0; i < sizeof FORM - 1; i++)
+        if (FORM[i] == 'd' ? text[i] < '0' || text[i] > '9' : text[i] != FORM[i])
+            return false;
+    sscanf(text, "%4d-%2d-%2d", &civil.year, &civil.month, &civil.day);
+    if (civil.month < 1 || civil.month > 12 || civil.day < 1 ||
+        civil.day > civil_days_in_month(civil.year, civil.month))
+        return false;
+    *days = days_from_civil(civil);
+    return true;
+}
+
 static int wants(const OptionText *option, const char *given, const char *example) {
     return command_fail(EXIT_CALL, "--%s takes %s, not `%s`: --%s %s", option->name,
                         option->argument, given, option->name, example);
@@ -180,6 +204,12 @@ static int take_word(const OptionText *option, const char *given, Options *optio
         options->json = strcmp(given, "json") == 0;
         return options->json || strcmp(given, "text") == 0 ? EXIT_DONE
                                                            : wants(option, given, "json");
+    case OPTION_LISTING:
+        options->listing = strcmp(given, "csv") == 0   ? LISTING_CSV
+                           : strcmp(given, "ics") == 0 ? LISTING_ICS
+                                                       : LISTING_TEXT;
+        return options->listing || strcmp(given, "text") == 0 ? EXIT_DONE
+                                                              : wants(option, given, "csv");
     case OPTION_COLOUR:
         options->colour = given;
         return strcmp(given, "auto") && strcmp(given, "always") && strcmp(given, "never")
@@ -225,6 +255,18 @@ static int take_number(const OptionText *option, const char *given, Options *opt
         return duration(given, &options->length) && options->length >= 0
                    ? EXIT_DONE
                    : wants(option, given, "30s");
+    case OPTION_FROM:
+        return date(given, &options->from) ? EXIT_DONE : wants(option, given, "2026-03-28");
+    case OPTION_DAY:
+        return date(given, &options->day) ? EXIT_DONE : wants(option, given, "2026-03-28");
+    case OPTION_WEEK:
+        return date(given, &options->week) ? EXIT_DONE : wants(option, given, "2026-03-23");
+    case OPTION_DAYS:
+        if (!whole(given, 1, DAYS_MOST, &value))
+            return command_fail(EXIT_CALL, "--days takes a whole number from 1 to %d, not `%s`",
+                                DAYS_MOST, given);
+        options->days = (int32_t)value;
+        return EXIT_DONE;
     case OPTION_SIZE:
         if (!size(given, options))
             return command_fail(EXIT_CALL, "--size takes 240x160 to 8192x8192, not `%s`", given);
@@ -310,7 +352,14 @@ int options_read(const Command *command, int count, char **arguments, Options *o
         known[used++] = (struct option){
             text->name, text->argument ? required_argument : no_argument, NULL, (int)*id};
     }
-    *options = (Options){.fps = 60, .length = -1, .speed = 1, .colour = "auto"};
+    *options = (Options){.fps = 60,
+                         .length = -1,
+                         .speed = 1,
+                         .colour = "auto",
+                         .from = OPTION_NO_DATE,
+                         .day = OPTION_NO_DATE,
+                         .week = OPTION_NO_DATE,
+                         .days = 7};
     optind = 0;
     opterr = 0;
     int id;
