@@ -53,16 +53,18 @@ void cautions_print(const Compilation *compilation) {
          "  follow local codes; leave mains wiring to licensed people");
 }
 
-/* "0.49 %" or "0.4 to 2 %", and the same in L*. */
+/* "light 0.49 % (L* 4)" or "light 0.4 % to 2 % (L* 4 to 15)" */
 static void print_light(const Examined *seen) {
-    double least = 100 * seen->light_least, most = 100 * seen->light_most;
+    char least[SAFETY_PERCENT], most[SAFETY_PERCENT];
+    safety_percent(seen->light_least, least);
+    safety_percent(seen->light_most, most);
     double low = lightness_of(seen->light_least), high = lightness_of(seen->light_most);
-    if (most <= 0)
+    if (seen->light_most <= 0)
         printf("dark");
-    else if (most - least < 0.01 * most)
-        printf("light %.2g %% (L* %.0f)", most, high);
+    else if (strcmp(least, most) == 0)
+        printf("light %s (L* %.0f)", most, high);
     else
-        printf("light %.2g to %.2g %% (L* %.0f to %.0f)", least, most, low, high);
+        printf("light %s to %s (L* %.0f to %.0f)", least, most, low, high);
 }
 
 void nights_print(const Compilation *compilation, const Safety *safety) {
@@ -72,11 +74,13 @@ void nights_print(const Compilation *compilation, const Safety *safety) {
         puts("at night (02:00, and until the clock is set), in shares of the lamp's full white:");
     for (size_t i = 0; i < safety->night_count; i++) {
         const Sight *sight = &safety->nights[i];
+        char text[SAFETY_PERCENT];
         printf("  %s on %s: ", costs[sight->routine].name,
                sight->lamp ? sight->lamp->name : "a ring of 16");
         print_light(&sight->examined);
         if (sight->examined.light_most > 0)
-            printf(", melanopic output about %.2g %%", 100 * sight->examined.melanopic_most);
+            printf(", melanopic output about %s",
+                   safety_percent(sight->examined.melanopic_most, text));
         puts("");
     }
     if (safety->night_count)

@@ -23,12 +23,29 @@ static int print_all(const Loaded *loaded, const Options *options, const Safety 
     return EXIT_DONE;
 }
 
+/* Where the week of nights begins: --clock, else now. */
+static int first_night(const Options *options, Compilation *compilation, int64_t *now) {
+    Zone *zone = NULL;
+    *now = clock_system_now().utc;
+    if (!options->clock)
+        return EXIT_DONE;
+    int status = clock_start(options, lang_place(compilation), false, &zone, now);
+    zone_free(zone);
+    return status;
+}
+
 int check_run(const Options *options) {
     Loaded loaded;
     Safety safety = {0};
+    int64_t now = 0;
     int status = loaded_read(&loaded, options, NULL);
-    if (status == EXIT_DONE && loaded.compilation &&
-        !safety_look(loaded.compilation, clock_system_now().utc, &safety))
+    if (status == EXIT_DONE && loaded.compilation)
+        status = first_night(options, loaded.compilation, &now);
+    if (status == EXIT_CALL) {
+        loaded_free(&loaded);
+        return status;
+    }
+    if (status == EXIT_DONE && loaded.compilation && !safety_look(loaded.compilation, now, &safety))
         status = command_fail(EXIT_MACHINE, "out of memory");
     else if (loaded.compilation && status != EXIT_MACHINE)
         status = print_all(&loaded, options, &safety) == EXIT_DONE ? status : EXIT_WRONG;

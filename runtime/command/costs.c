@@ -52,9 +52,11 @@ static void print_sight(const Sight *sight) {
     printf("    changes of light a second: at most %u (from %s), red %u (from %s); six are the "
            "limit\n",
            seen->flashes.most[FLASH_GENERAL], general, seen->flashes.most[FLASH_RED], red);
-    printf("    light: %.3g to %.3g %% of full white, melanopic about %.2g to %.2g %%\n",
-           100 * seen->light_least, 100 * seen->light_most, 100 * seen->melanopic_least,
-           100 * seen->melanopic_most);
+    char light[2][SAFETY_PERCENT], melanopic[2][SAFETY_PERCENT];
+    printf("    light: %s to %s of full white, melanopic about %s to %s\n",
+           safety_percent(seen->light_least, light[0]), safety_percent(seen->light_most, light[1]),
+           safety_percent(seen->melanopic_least, melanopic[0]),
+           safety_percent(seen->melanopic_most, melanopic[1]));
 }
 
 void costs_print(const Compilation *compilation, const Options *options, const Safety *safety) {

@@ -12,6 +12,12 @@ void safety_time(int64_t microseconds, char *text, size_t size) {
              (int)(milliseconds % 1000));
 }
 
+const char *safety_percent(double share, char text[SAFETY_PERCENT]) {
+    double percent = 100 * share;
+    snprintf(text, SAFETY_PERCENT, percent >= 9.95 ? "%.0f %%" : "%.2g %%", percent);
+    return text;
+}
+
 /* ---- which lamps ---- */
 
 static bool entry_plays(const TimetableEntry *entry, const Program *program, uint16_t routine) {
@@ -101,6 +107,7 @@ static void say_night(Compilation *compilation, const Sight *sight) {
     const Examined *seen = &sight->examined;
     Diagnostics *sink = lang_diagnostics(compilation);
     const char *on = sight->lamp ? sight->lamp->name : "a ring of 16";
+    char light[SAFETY_PERCENT], melanopic[SAFETY_PERCENT];
     if (seen->light_most > NIGHT_BRIGHT)
         diagnostics_report(
             sink, SEVERITY_WARNING, "night-bright", cost->span, SPAN_NONE,
@@ -110,11 +117,13 @@ static void say_night(Compilation *compilation, const Sight *sight) {
             100 * seen->light_most, on);
     if (seen->melanopic_most > NIGHT_FAINTEST &&
         seen->melanopic_most > NIGHT_BLUE * seen->light_most)
-        diagnostics_report(sink, SEVERITY_WARNING, "night-blue", cost->span, SPAN_NONE,
-                           "red, or amber of 1900K and below",
-                           "`%s` is played at night and is bluer than a warm bulb: about %.2g %% "
-                           "of full white's melanopic output in %.2g %% of its light",
-                           cost->name, 100 * seen->melanopic_most, 100 * seen->light_most);
+        diagnostics_report(
+            sink, SEVERITY_WARNING, "night-blue", cost->span, SPAN_NONE,
+            "red, or amber of 1900K and below",
+            "`%s` is played at night and is bluer than a warm bulb: about %s of full "
+            "white's melanopic output in %s of its light",
+            cost->name, safety_percent(seen->melanopic_most, melanopic),
+            safety_percent(seen->light_most, light));
 }
 
 static bool look_at_nights(Compilation *compilation, int64_t now, uint32_t lamps,

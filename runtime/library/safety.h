@@ -26,6 +26,10 @@ typedef struct Safety {
 bool safety_look(Compilation *compilation, int64_t now, Safety *safety);
 void safety_free(Safety *safety);
 
+/* A share as per cent in two digits: "70 %", "0.49 %". */
+enum { SAFETY_PERCENT = 16 };
+const char *safety_percent(double share, char text[SAFETY_PERCENT]);
+
 /* "0:12.500" */
 void safety_time(int64_t microseconds, char *text, size_t size);
 

@@ -110,6 +110,25 @@ grep -qF 'dimmed to stay inside its supply' out
 verdict $? "that a supply dims"
 "$gloam" check --format json lamps.gloam | grep -q '"code": "flashes-too-often"'
 verdict $? "the flashes in the JSON"
+# ---- nights ----
+cat >night.gloam <<'TEXT'
+place 51.45, -2.59 zone "Europe/London"
+routine ember { paint #ff3a00 * 2% }
+routine feast { paint white }
+at 20:00 play ember
+at 23:00 on fri from 2026-12-04 until 2026-12-04 play feast until 04:00
+until clock is set play off
+TEXT
+"$gloam" check --clock '2026-11-26 12:00' night.gloam >out 2>&1
+grep -qF 'ember on a ring of 16: light 0.49 %' out && ! grep -q feast out
+verdict $? "the ember of the week from November 26 on: $(cat out)"
+"$gloam" check --clock '2026-12-01 12:00' night.gloam >out 2>&1
+grep -qF '`feast` is played at night and holds up to 100 %' out
+verdict $? "the feast of the week from December 1 on: $(cat out)"
+"$gloam" check --clock 'soon' night.gloam >out 2>&1
+[ $? -eq 2 ]
+verdict $? "a clock that is none to be a wrong call"
+
 printf 'lamp shape { shape grid 8 by 8 }\nroutine a { paint gold }\n' >shape.gloam
 "$gloam" check shape.gloam >out
 [ "$(wc -l <out)" -eq 1 ]
