@@ -109,12 +109,11 @@ static void say_night(Compilation *compilation, const Sight *sight) {
     const char *on = sight->lamp ? sight->lamp->name : "a ring of 16";
     char light[SAFETY_PERCENT], melanopic[SAFETY_PERCENT];
     if (seen->light_most > NIGHT_BRIGHT)
-        diagnostics_report(
-            sink, SEVERITY_WARNING, "night-bright", cost->span, SPAN_NONE,
-            "less light at night, such as `* 2%`, or a ceiling: `between 21:00 and "
-            "05:00 keep level under 2%`",
-            "`%s` is played at night and holds up to %.2g %% of the full white of %s", cost->name,
-            100 * seen->light_most, on);
+        diagnostics_report(sink, SEVERITY_WARNING, "night-bright", cost->span, SPAN_NONE,
+                           "less light at night, such as `* 2%`, or a ceiling: `between 21:00 and "
+                           "05:00 keep level under 2%`",
+                           "`%s` is played at night and holds up to %s of the full white of %s",
+                           cost->name, 100 * seen->light_most, on);
     if (seen->melanopic_most > NIGHT_FAINTEST &&
         seen->melanopic_most > NIGHT_BLUE * seen->light_most)
         diagnostics_report(
