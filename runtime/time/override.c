@@ -119,7 +119,7 @@ static bool next_entry_holds(const Overrides *overrides, const World *world, con
 
 bool override_holds(const Overrides *overrides, const World *world, const Now *now,
                     const Override *one, int32_t lamp, int64_t *ends) {
-    if (one->cleared || !reaches(one->lamp, lamp))
+    if (one->cleared || !reaches(one->lamp, lamp) || begun_ago(&one->begun, now) < 0)
         return false;
     switch (one->end.kind) {
     case OVERRIDE_FOR:
@@ -140,7 +140,7 @@ bool override_holds(const Overrides *overrides, const World *world, const Now *n
 
 bool running_holds(const Overrides *overrides, const World *world, const Now *now,
                    const RunningWhen *one, int64_t *ends) {
-    if (one->cleared)
+    if (one->cleared || begun_ago(&one->begun, now) < 0)
         return false;
     const TimetablePlay *play = &world->context.timetable->entries[one->entry].play;
     const Program *program = world->context.program;

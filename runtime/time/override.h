@@ -128,7 +128,8 @@ typedef struct Overrides {
 void overrides_settle(Overrides *overrides, const Now *now);
 
 /* Drops what has ended. True where something was dropped (then the file is to be written). While
- * the clock is not trusted, ends that hang on the timetable do not come. */
+ * the clock is not trusted, ends that hang on the timetable do not come. What is in force does not
+ * hang on this: it may be asked for an earlier moment, so that one can look back beyond an end. */
 bool overrides_prune(Overrides *overrides, const World *world, const Now *now);
 
 /* The first instant at which an override by hand or a running play ends; TIMETABLE_NEVER. */
@@ -141,8 +142,8 @@ int64_t overrides_next_end(const Overrides *overrides, const World *world, const
 TimetableChanges overrides_changes(const Overrides *overrides, const Now *now,
                                    TimetableChange *list);
 
-/* Whether a PLAY or LEVEL is in force on a lamp, and the instant at which it ends there:
- * TIMETABLE_NEVER where that is not known while the clock is not trusted. */
+/* Whether a PLAY or LEVEL is in force on a lamp (not before it began), and the instant at which it
+ * ends there: TIMETABLE_NEVER where that is not known while the clock is not trusted. */
 bool override_holds(const Overrides *overrides, const World *world, const Now *now,
                     const Override *one, int32_t lamp, int64_t *ends);
 bool running_holds(const Overrides *overrides, const World *world, const Now *now,
