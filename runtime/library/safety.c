@@ -113,7 +113,7 @@ static void say_night(Compilation *compilation, const Sight *sight) {
                            "less light at night, such as `* 2%`, or a ceiling: `between 21:00 and "
                            "05:00 keep level under 2%`",
                            "`%s` is played at night and holds up to %s of the full white of %s",
-                           cost->name, 100 * seen->light_most, on);
+                           cost->name, safety_percent(seen->light_most, light), on);
     if (seen->melanopic_most > NIGHT_FAINTEST &&
         seen->melanopic_most > NIGHT_BLUE * seen->light_most)
         diagnostics_report(
