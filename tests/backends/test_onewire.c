@@ -159,6 +159,19 @@ static void test_profiles(void **state) {
             assert_null(onewire_profile(CHIPS[i].name, 0));
 }
 
+/* Clocks at an edge are inside: 1 bit of at most 500 ns and 3 of at least 100 ns; and where the
+ * division leaves a rest of 1 (10^9 = 333 * 3003003 + 1) the next one is the first. */
+static void test_edges(void **state) {
+    (void)state;
+    const OnewirePattern pattern = {4, 1, 3};
+    OnewireSheet sheet = {"", {1, 500}, {100, 60000}, {1, 60000}, {1, 60000}, 0};
+    OnewireClocks clocks = onewire_clocks(pattern, &sheet);
+    assert_int_equal(clocks.least, 2000000);
+    assert_int_equal(clocks.most, 30000000);
+    sheet.zero_high[1] = 333;
+    assert_int_equal(onewire_clocks(pattern, &sheet).least, 3003004);
+}
+
 /* By hand from the windows: WS2812B, all four sheets, 1000/1110: a SPI bit lasts 300 ns (T1L of the
  * quoted sheet) to 316.67 ns (a third of its T1H, 950 ns). WS2812, 1000/1100: 275 (T1H / 2) to
  * 316.67 ns (T0L / 3). SK6812RGBW: 250 (T0L / 3) to 350 ns (T0L / 3). */
@@ -178,7 +191,11 @@ static void test_ranges(void **state) {
         assert_int_equal(clocks.most, ranges[i].most);
         assert_ptr_equal(onewire_profile(ranges[i].chip, ranges[i].least), usual);
         assert_null(onewire_profile(ranges[i].chip, 1000000));
-        assert_int_equal(onewire_profile(ranges[i].chip, 6400000)->pattern.bits, 8);
+        /* At twice the clock with twice the bits the times are the same. */
+        OnewirePattern one = usual->pattern;
+        OnewirePattern two = onewire_profile(ranges[i].chip, 6400000)->pattern;
+        assert_true(two.bits == 8 && one.bits == 4);
+        assert_true(two.zero == 2 * one.zero && two.one == 2 * one.one);
     }
     assert_int_equal(onewire_profile("ws2812b", 2640000)->pattern.bits, 3);
     assert_null(onewire_profile("ws2812b", 2400000));
@@ -317,10 +334,10 @@ static void test_room(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_sheets),   cmocka_unit_test(test_timing),
-        cmocka_unit_test(test_profiles), cmocka_unit_test(test_ranges),
-        cmocka_unit_test(test_bytes),    cmocka_unit_test(test_frame),
-        cmocka_unit_test(test_rest),     cmocka_unit_test(test_sizes),
-        cmocka_unit_test(test_room),
+        cmocka_unit_test(test_profiles), cmocka_unit_test(test_edges),
+        cmocka_unit_test(test_ranges),   cmocka_unit_test(test_bytes),
+        cmocka_unit_test(test_frame),    cmocka_unit_test(test_rest),
+        cmocka_unit_test(test_sizes),    cmocka_unit_test(test_room),
     };
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
 }

@@ -17,7 +17,7 @@
 #include "runtime/core/memory.h"
 #include "tests/support/chance.h"
 
-enum { PORT = 41, PARAMETER = 42 };
+enum { PORT = 0, PARAMETER = 42 }; /* 0: where standard input is closed */
 
 /* -------- a system -------- */
 
@@ -27,6 +27,7 @@ static struct {
     uint32_t mode, keeps_mode, hertz, keeps_hertz, transfer_hertz;
     uint8_t bits, keeps_bits;
     int opened, closed, flags, short_by;
+    bool no_clock;
     int frames;
     uint32_t length;
     uint8_t wire[65536];
@@ -110,7 +111,7 @@ static int fake_ioctl(int descriptor, unsigned long request, void *argument) {
     else if (request == SPI_IOC_WR_MAX_SPEED_HZ)
         fake.hertz = fake.keeps_hertz ? fake.keeps_hertz : *wide;
     else if (request == SPI_IOC_RD_MAX_SPEED_HZ)
-        *wide = fake.hertz;
+        *wide = fake.no_clock ? 0 : fake.hertz;
     else if (request == SPI_IOC_MESSAGE(1))
         return fake_transfer(argument);
     else
@@ -344,6 +345,18 @@ static void test_sizes(void **state) {
     free(bytes);
 }
 
+static void test_just_fits(void **state) {
+    (void)state;
+    fake_reset();
+    fake.limit = "4093";
+    Strip lamp;
+    strip(&lamp, "ws2812b", 331);
+    shut(opened(&lamp));
+    assert_int_equal(fake.length, 4093);
+    fake.limit = "4092";
+    REFUSED(&lamp, "331 pixels need 4093 bytes", "4092 at once");
+}
+
 /* What is to be written holds the frame: 65536, or the next power of two. */
 static void test_remedy(void **state) {
     (void)state;
@@ -500,6 +513,9 @@ static void test_read_back(void **state) {
     shut(backend);
     assert_int_equal(fake.transfer_hertz, 500000);
     fake_reset();
+    fake.no_clock = true;
+    REFUSED(&lamp, "/dev/spidev0.0 does not take a clock of 4000 kHz");
+    fake_reset();
     fake.short_by = 1;
     lamp.own.ends = SPI_END_DARK;
     backend = opened(&lamp);
@@ -583,13 +599,14 @@ static void test_machine(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_one_wire),      cmocka_unit_test(test_ends),
-        cmocka_unit_test(test_clocked),       cmocka_unit_test(test_orders),
-        cmocka_unit_test(test_sizes),         cmocka_unit_test(test_remedy),
-        cmocka_unit_test(test_limit_unknown), cmocka_unit_test(test_failures),
-        cmocka_unit_test(test_sentences),     cmocka_unit_test(test_read_back),
-        cmocka_unit_test(test_clock),         cmocka_unit_test(test_misfits),
-        cmocka_unit_test(test_memory),        cmocka_unit_test(test_machine),
+        cmocka_unit_test(test_one_wire),  cmocka_unit_test(test_ends),
+        cmocka_unit_test(test_clocked),   cmocka_unit_test(test_orders),
+        cmocka_unit_test(test_sizes),     cmocka_unit_test(test_just_fits),
+        cmocka_unit_test(test_remedy),    cmocka_unit_test(test_limit_unknown),
+        cmocka_unit_test(test_failures),  cmocka_unit_test(test_sentences),
+        cmocka_unit_test(test_read_back), cmocka_unit_test(test_clock),
+        cmocka_unit_test(test_misfits),   cmocka_unit_test(test_memory),
+        cmocka_unit_test(test_machine),
     };
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
 }
