@@ -136,12 +136,17 @@ Diagnostics *lang_diagnostics(Compilation *compilation) {
     return compilation->sink;
 }
 
+/* Errors that were reported since, by those who know the calendar, count too. */
+static bool is_usable(const Compilation *compilation) {
+    return compilation->usable && !has_errors(compilation);
+}
+
 const Program *lang_program(const Compilation *compilation) {
-    return compilation->usable ? compilation->program : NULL;
+    return is_usable(compilation) ? compilation->program : NULL;
 }
 
 Program *lang_take_program(Compilation *compilation) {
-    Program *program = compilation->usable ? compilation->program : NULL;
+    Program *program = is_usable(compilation) ? compilation->program : NULL;
     if (program)
         compilation->program = NULL;
     return program;
@@ -161,7 +166,7 @@ const SourceTree *lang_main_tree(const Compilation *compilation) {
 }
 
 const RoutineCost *lang_costs(const Compilation *compilation, uint32_t *count) {
-    *count = compilation->usable ? compilation->cost_count : 0;
+    *count = is_usable(compilation) ? compilation->cost_count : 0;
     return compilation->costs;
 }
 
@@ -175,5 +180,5 @@ bool lang_has_timetable(const Compilation *compilation) {
 }
 
 const Timetable *lang_timetable(const Compilation *compilation) {
-    return compilation->usable ? compilation->timetable : NULL;
+    return is_usable(compilation) ? compilation->timetable : NULL;
 }

@@ -34,6 +34,7 @@ int planned_open(Planned *planned, const Loaded *loaded, const char *file, bool 
                                     : zone_of_process(&planned->zone);
     if (status == ZONE_FILE_NO_MEMORY)
         return command_fail(EXIT_MACHINE, "out of memory");
+    planned->compilation = loaded->compilation;
     planned->context = (TimetableContext){timetable, loaded->program, planned->zone};
     planned->lamps = lang_lamps(loaded->compilation, &planned->lamp_count);
     return EXIT_DONE;

@@ -6,6 +6,7 @@
 #include "runtime/library/agenda.h"
 
 typedef struct Planned {
+    Compilation *compilation;
     Zone *zone;
     TimetableContext context;
     const LampInfo *lamps;

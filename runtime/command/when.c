@@ -12,8 +12,7 @@ static void say_cut(const Planned *planned, const Agenda *agenda) {
     char clock[16];
     agenda_clock(&planned->context, agenda->whole, clock, sizeof clock);
     fprintf(stderr,
-            "gloam: the list ends at %04d-%02d-%02d %s: the rest would be very long, or take long; "
-            "--days 1\n",
+            "gloam: the list ends at %04d-%02d-%02d %s: the rest would take long\n",
             (int)date.year, (int)date.month, (int)date.day, clock);
 }
 

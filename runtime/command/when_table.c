@@ -16,6 +16,7 @@ enum {
 
 typedef struct Row {
     const AgendaItem *item;
+    uint64_t lamps; /* a bit for each lamp of the row */
     char lamp[160];
     char why[AGENDA_CAUSE + AGENDA_NOTES + 64];
 } Row;
@@ -67,6 +68,7 @@ static void row_lamps(Table *table, size_t index, Row *row) {
     const Agenda *agenda = table->agenda;
     const AgendaItem *item = &agenda->items[index];
     uint32_t lamps = 1;
+    row->lamps = UINT64_C(1) << item->lamp;
     planned_lamp(table->planned, item->lamp, item->part, row->lamp, sizeof row->lamp);
     for (size_t i = index + 1; i < agenda->count && near_row(item, &agenda->items[i]); i++) {
         if (table->taken[i] || !same_row(item, &agenda->items[i]))
@@ -76,6 +78,7 @@ static void row_lamps(Table *table, size_t index, Row *row) {
         planned_lamp(table->planned, agenda->items[i].lamp, TIMETABLE_NOT_SAID, lamp, sizeof lamp);
         snprintf(row->lamp + used, sizeof row->lamp - used, ", %s", lamp);
         table->taken[i] = true;
+        row->lamps |= UINT64_C(1) << agenda->items[i].lamp;
         lamps++;
     }
     if (lamps > 1 && lamps == table->planned->lamp_count)
@@ -83,7 +86,8 @@ static void row_lamps(Table *table, size_t index, Row *row) {
 }
 
 /* All that a repeated moment brings on one day is told in the row of its first. */
-static void row_repeated(Table *table, size_t index, int32_t date, char *note, size_t size) {
+static void row_repeated(Table *table, const Row *row, size_t index, int32_t date, char *note,
+                         size_t size) {
     const TimetableContext *context = &table->planned->context;
     const AgendaItem *item = &table->agenda->items[index];
     int64_t end = timetable_local_instant(context, date + 1, 0), last = item->utc;
@@ -91,11 +95,11 @@ static void row_repeated(Table *table, size_t index, int32_t date, char *note, s
     char clock[16];
     for (size_t i = index; i < table->agenda->count && table->agenda->items[i].utc < end; i++) {
         const AgendaItem *other = &table->agenda->items[i];
-        if (!other->repeated || other->index != item->index || other->lamp != item->lamp ||
-            other->part != item->part || other->kind > AGENDA_ENDS)
+        if (!other->repeated || other->index != item->index || other->part != item->part ||
+            !(row->lamps >> other->lamp & 1) || other->kind > AGENDA_ENDS)
             continue;
         table->taken[i] = true;
-        if (other->kind == AGENDA_BEGINS) {
+        if (other->kind == AGENDA_BEGINS && other->lamp == item->lamp) {
             times++;
             last = other->utc;
         }
@@ -112,7 +116,7 @@ static void row_why(Table *table, size_t index, int32_t date, Row *row) {
     const AgendaItem *item = row->item;
     char note[64] = "";
     if (item->repeated && item->kind == AGENDA_BEGINS)
-        row_repeated(table, index, date, note, sizeof note);
+        row_repeated(table, row, index, date, note, sizeof note);
     if (item->kind != AGENDA_STANDS) {
         const char *first = *note ? "; " : "", *second = *item->notes ? "; " : "";
         snprintf(row->why, sizeof row->why, "%s%s%s%s%s", item->cause, first, note, second,
@@ -255,8 +259,7 @@ static size_t print_day(Table *table, int32_t date, size_t next, const Options *
         Row row = {.item = item};
         if (item->kind != AGENDA_STANDS && item->utc >= end)
             break;
-        bool hidden = table->taken[next] || (item->repeated && item->kind > AGENDA_BEGINS);
-        if (hidden && item->kind != AGENDA_PASSED_OVER)
+        if (table->taken[next] || (item->repeated && item->kind > AGENDA_BEGINS))
             continue;
         row_lamps(table, next, &row);
         row_why(table, next, date, &row);
@@ -271,23 +274,42 @@ static size_t print_day(Table *table, int32_t date, size_t next, const Options *
 
 /* -------- what no day has -------- */
 
+/* The text of an expression in one line. */
+static void source_text(const Table *table, Span span, char *text, size_t size) {
+    size_t length, used = 0;
+    const char *source =
+        diagnostics_file_text(lang_diagnostics(table->planned->compilation), span.file, &length);
+    for (uint32_t i = span.begin; source && i < span.end && i < length && used + 1 < size; i++) {
+        bool blank = strchr(" \t\r\n", source[i]) != NULL;
+        if (!blank || (used && text[used - 1] != ' '))
+            text[used++] = blank ? ' ' : source[i];
+    }
+    text[used] = '\0';
+}
+
 static void print_rest(const Table *table) {
     const TimetableContext *context = &table->planned->context;
     const Timetable *timetable = context->timetable;
-    const Program *program = context->program;
+    const SourceTree *tree = lang_main_tree(table->planned->compilation);
+    const Node *item = tree ? tree->items : NULL;
+    fputc('\n', table->out);
     for (uint32_t i = 0; i < timetable->entry_count; i++) {
         const TimetableEntry *entry = &timetable->entries[i];
-        char play[200];
-        agenda_play(program, &entry->play, play, sizeof play);
-        if (entry->kind == TIMETABLE_EVENT)
-            fprintf(table->out, "when %s: %s\n", program->events[entry->event].name, play);
-        else if (entry->kind == TIMETABLE_TRUTH)
-            fprintf(table->out, "when what line %u says of dials comes true: %s\n", entry->line,
-                    play);
+        char when[80], play[200];
+        if (entry->kind != TIMETABLE_EVENT && entry->kind != TIMETABLE_TRUTH)
+            continue;
+        while (item && item->kind != NODE_WHEN)
+            item = item->next;
+        if (!item)
+            return;
+        source_text(table, item->a->span, when, sizeof when);
+        agenda_play(context->program, &entry->play, play, sizeof play);
+        fprintf(table->out, "when %s: %s\n", when, play);
+        item = item->next;
     }
     if (timetable->until_clock != ROUTINE_NONE)
         fprintf(table->out, "until clock is set: %s\n",
-                agenda_routine(program, timetable->until_clock));
+                agenda_routine(context->program, timetable->until_clock));
 }
 
 static int widest(int width, const char *name, size_t more) {
@@ -331,7 +353,6 @@ bool when_table(const Planned *planned, const Agenda *agenda, const Options *opt
             fputc('\n', out);
         next = print_day(&table, date, next, options);
     }
-    fputc('\n', out);
     print_rest(&table);
     memory_release(table.taken);
     return true;

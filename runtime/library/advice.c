@@ -5,6 +5,7 @@
 
 #include "runtime/core/memory.h"
 #include "runtime/library/lamp.h"
+#include "runtime/library/never.h"
 #include "runtime/light/encode.h"
 #include "runtime/light/lightness.h"
 
@@ -156,4 +157,5 @@ void advice_give(Compilation *compilation) {
     for (const Node *item = tree->items; item; item = item->next)
         if (item->kind == NODE_ENTRY)
             advise(&advice, item);
+    never_find(compilation);
 }

@@ -12,7 +12,9 @@
 /* Warns, in the sink of the compilation, of an entry whose bright routine would play round the
  * clock because nothing else begins before it comes again, and of `by` on a routine that ends dark.
  * Renders with the dials at their defaults, on the lamp of the entry, else on a ring of 16; of what
- * goes on, 64 moments of ten minutes. Says nothing where the program has errors. */
+ * goes on, 64 moments of ten minutes. Says nothing where the program has errors.
+ *
+ * Then never.h, whose errors leave no program: ask for it again. */
 void advice_give(Compilation *compilation);
 
 #endif

@@ -16,7 +16,13 @@ _gloam() {
     case $previous in
     help) words=$(_gloam_commands) ;;
     --values) words="bytes light" ;;
-    --format) words="text json" ;;
+    --format)
+        case $command in
+        when) words="text csv ics" ;;
+        *) words="text json" ;;
+        esac
+        ;;
+    --from | --day | --week) words=$(date +%Y-%m-%d) ;;
     --colour) words="auto always never" ;;
     --routine) words=$(_gloam_names routine) ;;
     --lamp) words=$(_gloam_names lamp) ;;
@@ -25,7 +31,7 @@ _gloam() {
         compopt -o nospace 2>/dev/null
         ;;
     --speed) words="1x 10x 60x -1x" ;;
-    --fps | --pixels | --start | --length | --clock | --size) ;;
+    --fps | --pixels | --days | --start | --length | --clock | --size) ;;
     -o | --output)
         _gloam_files '' "$current"
         return

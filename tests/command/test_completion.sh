@@ -45,7 +45,7 @@ offers() {
 }
 offers 'check|compile|' c
 offers 'dump|' du
-offers '--help|--version|check|compile|disassemble|dump|format|help|picture|preview|' ''
+offers '--help|--version|check|compile|disassemble|dump|format|help|picture|preview|when|' ''
 offers '' nonsense
 offers 'preview|' help pre
 offers '--length|' dump --le
@@ -57,6 +57,9 @@ offers 'bytes|light|' dump --values ''
 offers 'light|' dump --values = li
 offers 'bytes|light|' dump --values =
 offers 'json|' check --format j
+offers 'csv|' when --format c
+offers 'ics|' when --format = i
+offers '' when --days ''
 offers 'always|auto|' check --colour a
 offers 'daybreak|dusk|' dump home.gloam --routine ''
 offers 'dusk|' dump home.gloam --routine du
@@ -69,7 +72,7 @@ offers 'home.gloam|inside|with space.gloam|' check ''
 offers 'with space.gloam|' check wi
 offers 'notes.txt|' dump -o no
 # Every command and every option that the program lists.
-for command in check preview dump picture format compile disassemble; do
+for command in check preview dump picture when format compile disassemble; do
     offers "$command|" "$command"
     for option in $("$build/gloam" $command --help | sed -n 's/^ .*\(--[a-z-]*\).*/\1/p' | sort -u); do
         got=$(cd "$work" && PATH=$build:$PATH bash --norc type.bash "$root/runtime/service/gloam.bash" $command "$option" 2>&1)
