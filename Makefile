@@ -41,7 +41,7 @@ TEST_SCRIPTS := $(wildcard tests/*/test_*.sh)
 SLOW_SCRIPTS := $(wildcard tests/*/slow_*.sh)
 BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.c))
 
-BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libfreetype-dev fonts-dejavu-core
+BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libjansson-dev libfreetype-dev fonts-dejavu-core
 TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata locales
 # Other processors: compilers for them, and a player of their programs.
 CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
@@ -91,16 +91,16 @@ $(BUILD)/libgloam.a: $(LIBRARY_OBJECTS)
 	@objcopy --localize-hidden $(BUILD)/object/libgloam.o
 	@rm -f $@ && ar rcs $@ $(BUILD)/object/libgloam.o
 $(BUILD)/libgloam.so: $(LIBRARY_OBJECTS)
-	$(call Q,LD)$(LINK) -shared -Wl,-soname,libgloam.so.0 $(if $(SANITISE),,-Wl,--no-undefined) -o $@ $(LIBRARY_OBJECTS) -lpng -lz -lm
+	$(call Q,LD)$(LINK) -shared -Wl,-soname,libgloam.so.0 $(if $(SANITISE),,-Wl,--no-undefined) -o $@ $(LIBRARY_OBJECTS) -ljansson -lpng -lz -lm
 $(BUILD)/object/everything.a: $(LIBRARY_OBJECTS)
 	@rm -f $@ && ar rcs $@ $^
 $(BUILD)/gloam: $(COMMAND_OBJECTS) $(BUILD)/object/everything.a
-	$(call Q,LD)$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -lpng -lz -lm
+	$(call Q,LD)$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -ljansson -lpng -lz -lm
 
 # ---- tests ----
 $(BUILD)/tests/%: $(BUILD)/object/tests/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a
 	@mkdir -p $(@D)
-	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a -lcmocka -lmpfr -lgmp -lpng -lz -lm
+	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a -lcmocka -lmpfr -lgmp -ljansson -lpng -lz -lm
 $(BUILD)/object/tests/%.o: CFLAGS += -Wno-missing-prototypes
 
 .PHONY: test test-slow run-tests bench

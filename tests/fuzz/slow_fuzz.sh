@@ -33,7 +33,7 @@ fuzz() { # NAME STORED OPTIONS...
     mkdir -p "$fuzz/corpus_$name"
     # shellcheck disable=SC2086
     if clang -std=c11 -g -O1 $sanitise -fsanitize=fuzzer -D_GNU_SOURCE -I. -o "$fuzz/fuzz_$name" \
-        "tests/fuzz/fuzz_$name.c" "$fuzz/object/everything.a" -lpng -lz -lm >"$fuzz/log_$name" 2>&1 &&
+        "tests/fuzz/fuzz_$name.c" "$fuzz/object/everything.a" -ljansson -lpng -lz -lm >"$fuzz/log_$name" 2>&1 &&
         "$fuzz/fuzz_$name" -max_total_time="${SECONDS_OF_FUZZING:-60}" -timeout=10 \
             -rss_limit_mb=1024 -artifact_prefix="$fuzz/found/" -print_final_stats=1 "$@" \
             "$fuzz/corpus_$name" "$stored" >"$fuzz/log_$name" 2>&1; then
