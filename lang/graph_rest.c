@@ -196,8 +196,10 @@ static Value rest_of_chosen(const Rests *rests, Value value) {
 static Value rest_of_parts(Rests *rests, Value value) {
     Graph *graph = rests->graph;
     GraphNode node = *graph_node(graph, value);
+    if (node.operation == OP_DIAL || node.operation == OP_DIAL_LIGHT)
+        return graph_number(graph, 0.0); /* an eased one: whoever moves it knows until when */
     if (!node.operand[0])
-        return NEVER; /* t, the clock, an eased dial */
+        return NEVER; /* t, the clock */
     Value rest = rests->rest[node.operand[0]];
     for (int i = 1; i < OPERANDS_MAX && node.operand[i] && rest; i++)
         rest = later(graph, rest, rests->rest[node.operand[i]]);

@@ -85,4 +85,10 @@ static inline double easing_bezier(const double bezier[4], double x) {
     return number_finite(x == 0.0 ? 0.0 : (x == 1.0 ? 1.0 : all));
 }
 
+/* `ease-in-out` of CSS, for what the runtime itself fades. */
+static inline double easing_in_out(double x) {
+    static const double curve[4] = {0.42, 0.0, 0.58, 1.0};
+    return easing_bezier(curve, x);
+}
+
 #endif

@@ -2,8 +2,6 @@
 
 #include "runtime/core/easing.h"
 
-static const double level_ease_in_out[4] = {0.42, 0.0, 0.58, 1.0};
-
 void level_master(float *light, size_t pixels, double level) {
     const float factor = (float)level;
     if (level == 1.0)
@@ -30,6 +28,6 @@ double level_glide(double under, int64_t since_begin, int64_t until_end) {
         return LEVEL_NO_CEILING;
     if (nearer >= LEVEL_GLIDE)
         return under;
-    const double share = easing_bezier(level_ease_in_out, (double)nearer / LEVEL_GLIDE);
+    const double share = easing_in_out((double)nearer / LEVEL_GLIDE);
     return 1.0 + (under - 1.0) * share;
 }

@@ -112,8 +112,15 @@ static void limit(Pipeline *pipeline, float *light) {
 }
 
 void pipeline_show(Pipeline *pipeline, int64_t microseconds, double ceiling, float *light) {
+    pipeline_show_parts(pipeline, microseconds, ceiling, NULL, 0, light);
+}
+
+void pipeline_show_parts(Pipeline *pipeline, int64_t microseconds, double ceiling,
+                         const PipelinePart *parts, uint32_t count, float *light) {
     level_master(light, pipeline->pixels, pipeline->lamp.level);
     encode_gamut(light, pipeline->pixels, light);
+    for (uint32_t i = 0; i < count; i++)
+        level_ceiling(light + 3 * (size_t)parts[i].first, parts[i].pixels, parts[i].ceiling);
     level_ceiling(light, pipeline->pixels, ceiling);
     limit(pipeline, light);
     if (pipeline->guard && guard_frame(pipeline->guard, microseconds, light))

@@ -4,8 +4,9 @@
  *   -> calibration -> white channel -> quantise with dithering          what the wire carries
  *
  * The gamut step comes before the ceiling: an overbright pixel is held to full by itself, so that a
- * ceiling that begins to glide down from full changes nothing at first. (Layers come from the machine, cross-fades from mix.h before; the order of the channels on the
- * wire, order.h, belongs to the wire.) Nothing is allocated after pipeline_create. */
+ * ceiling that begins to glide down from full changes nothing at first. (Layers come from the
+ * machine, cross-fades from mix.h before; the order of the channels on the wire, order.h, belongs
+ * to the wire.) Nothing is allocated after pipeline_create. */
 #ifndef GLOAM_LIGHT_PIPELINE_H
 #define GLOAM_LIGHT_PIPELINE_H
 
@@ -38,6 +39,16 @@ uint32_t pipeline_columns(const Pipeline *pipeline);
 /* The first line above, in place: 3 floats a pixel, then within 0..1. `microseconds` is when it is
  * shown, for the guard; times never fall. `ceiling`: level.h. */
 void pipeline_show(Pipeline *pipeline, int64_t microseconds, double ceiling, float *light);
+
+/* A ceiling on some pixels that follow one another. */
+typedef struct PipelinePart {
+    uint32_t first, pixels;
+    double ceiling;
+} PipelinePart;
+
+/* The same with ceilings on parts of the lamp, each by itself before that on the whole. */
+void pipeline_show_parts(Pipeline *pipeline, int64_t microseconds, double ceiling,
+                         const PipelinePart *parts, uint32_t count, float *light);
 
 /* The second: light that pipeline_show made; `frame` counts the frames on the wire; `still`: no
  * other frame follows soon, so nothing is dithered in time. */

@@ -1,0 +1,576 @@
+#include "runtime/player/performance.h"
+
+#include <string.h>
+
+#include "runtime/core/easing.h"
+#include "runtime/core/memory.h"
+#include "runtime/light/level.h"
+#include "runtime/light/lightness.h"
+#include "runtime/light/mix.h"
+#include "runtime/player/cast.h"
+#include "runtime/player/inputs.h"
+#include "runtime/player/region.h"
+
+/* A ceiling and the run of it that was looked up last. */
+typedef struct Ceiling {
+    uint32_t index;  /* of the timetable */
+    uint32_t region; /* which it holds */
+    double level;
+    bool runs;
+    int64_t since, until;
+    int64_t from, next; /* the run is the right one for from <= utc < next */
+} Ceiling;
+
+/* The master level set by hand, in lightness: on its way from one to another since `at`. */
+typedef struct Level {
+    double from, to;
+    int64_t at, until;
+} Level;
+
+struct Performance {
+    PerformanceRequest request;
+    Now now;          /* as it was told */
+    Overrides *told;  /* as they were told */
+    Overrides *then;  /* room for those of an earlier instant */
+    Overrides *other; /* room for the next */
+    int64_t longest;  /* of the cross-fades */
+
+    uint32_t region_count; /* at least 1: the lamp, then its parts in the order of the text */
+    Region *regions;
+    Plan *plans;
+    Cast cast;
+    uint32_t ceiling_count;
+    Ceiling *ceilings;
+    PipelinePart *limits; /* room for the ceilings on parts */
+    Level level;
+
+    float *layer, *below; /* room for a frame each */
+    float *frozen;        /* what the light fades from, */
+    int64_t frozen_at;    /* since then; TIMETABLE_EVER: it does not */
+    Moment moment;        /* the inputs of the instant `moment_at`, where moment_known */
+    int64_t moment_at;
+    bool moment_known;
+};
+
+/* -------- what plays -------- */
+
+static int64_t least(int64_t a, int64_t b) {
+    return a < b ? a : b;
+}
+
+/* The overrides as they were at an instant, without those that began later; *next becomes the
+ * first instant after it at which one begins. */
+static const Overrides *performance_overrides(const Performance *performance, int64_t utc,
+                                              int64_t *next) {
+    const Overrides *told = performance->told;
+    const Now *now = &performance->now;
+    *next = TIMETABLE_NEVER;
+    for (uint32_t i = 0; i < told->count; i++) {
+        int64_t begun = begun_utc(&told->list[i].begun, now);
+        *next = begun > utc ? least(*next, begun) : *next;
+    }
+    for (uint32_t i = 0; i < told->running_count; i++) {
+        int64_t begun = begun_utc(&told->running[i].begun, now);
+        *next = begun > utc ? least(*next, begun) : *next;
+    }
+    if (*next == TIMETABLE_NEVER)
+        return told;
+    Overrides *then = performance->then;
+    *then = *told;
+    then->count = then->running_count = 0;
+    for (uint32_t i = 0; i < told->count; i++)
+        if (begun_utc(&told->list[i].begun, now) <= utc)
+            then->list[then->count++] = told->list[i];
+    for (uint32_t i = 0; i < told->running_count; i++)
+        if (begun_utc(&told->running[i].begun, now) <= utc)
+            then->running[then->running_count++] = told->running[i];
+    return then;
+}
+
+static int64_t performance_fading(const Timetable *timetable, const Playing *playing) {
+    if (playing->fading != TIMETABLE_NOT_SAID)
+        return playing->fading;
+    bool sharp = playing->cause == PLAYING_WHEN ||
+                 (playing->cause == PLAYING_ENTRY && timetable->entries[playing->entry].every > 0);
+    return sharp ? 0 : PLAN_FADING;
+}
+
+/* The settings of a play by hand are looked for where they stay: not in the room for others. */
+static const TimetableSetting *performance_settings(const Performance *performance,
+                                                    const Playing *playing) {
+    if (playing->cause != PLAYING_HAND)
+        return playing->settings;
+    int64_t index = overrides_find(performance->told, OVERRIDE_PLAY, playing->number);
+    return index < 0 ? NULL : performance->told->list[index].settings;
+}
+
+typedef struct PerformanceLook {
+    const Performance *performance;
+    int32_t part;
+} PerformanceLook;
+
+static int64_t performance_look(const void *context, int64_t utc, PlanPlay *play) {
+    const PerformanceLook *look = context;
+    const Performance *performance = look->performance;
+    const World *world = performance->request.world;
+    Now now = now_later(&performance->now, utc - performance->now.utc);
+    int64_t begins;
+    const Overrides *overrides = performance_overrides(performance, utc, &begins);
+    Playing playing;
+    playing_now(overrides, world, &now, performance->request.lamp, look->part, &playing);
+    *play = (PlanPlay){.cause = playing.cause,
+                       .routine = playing.routine,
+                       .entry = playing.entry,
+                       .number = playing.number,
+                       .began = playing.began,
+                       .since = playing.since,
+                       .stands = TIMETABLE_EVER,
+                       .fading = performance_fading(world->context.timetable, &playing),
+                       .setting_count = playing.setting_count,
+                       .settings = performance_settings(performance, &playing)};
+    if (playing.held) {
+        play->stands = playing.goes_on;
+        play->since = playing.goes_on - (utc - playing.since);
+    }
+    return least(playing.changes, begins);
+}
+
+/* -------- being made -------- */
+
+static bool performance_part_named(const PerformanceRequest *request, int32_t part) {
+    const Timetable *timetable = request->world->context.timetable;
+    for (uint32_t i = 0; i < timetable->entry_count; i++)
+        if (timetable->entries[i].play.lamp == request->lamp &&
+            timetable->entries[i].play.part == part)
+            return true;
+    for (uint32_t i = 0; i < timetable->ceiling_count; i++)
+        if (timetable->ceilings[i].lamp == request->lamp && timetable->ceilings[i].part == part)
+            return true;
+    return false;
+}
+
+static bool performance_regions(Performance *performance) {
+    const PerformanceRequest *request = &performance->request;
+    int32_t groups = request->info ? (int32_t)request->info->group_count : 0;
+    size_t most = (size_t)groups + 1;
+    performance->regions = memory_allocate(most, sizeof *performance->regions);
+    performance->plans = memory_allocate(most, sizeof *performance->plans);
+    performance->limits = memory_allocate(most, sizeof *performance->limits);
+    if (!performance->regions || !performance->plans || !performance->limits)
+        return false;
+    region_lamp(&performance->regions[performance->region_count++], request->scene);
+    for (int32_t part = 0; part < groups; part++)
+        if (request->info->groups[part].is_part && performance_part_named(request, part) &&
+            !region_part(&performance->regions[performance->region_count++], request->scene,
+                         request->info, part))
+            return false;
+    return true;
+}
+
+static uint32_t performance_region(const Performance *performance, int32_t part) {
+    for (uint32_t i = 1; i < performance->region_count; i++)
+        if (performance->regions[i].part == part)
+            return i;
+    return 0;
+}
+
+static bool performance_ceilings(Performance *performance) {
+    const Timetable *timetable = performance->request.world->context.timetable;
+    performance->ceilings =
+        memory_allocate(timetable->ceiling_count, sizeof *performance->ceilings);
+    if (!performance->ceilings)
+        return false;
+    for (uint32_t i = 0; i < timetable->ceiling_count; i++) {
+        const TimetableCeiling *one = &timetable->ceilings[i];
+        if (one->lamp != TIMETABLE_NOT_SAID && one->lamp != performance->request.lamp)
+            continue;
+        performance->ceilings[performance->ceiling_count++] = (Ceiling){
+            .index = i,
+            .region =
+                one->part == TIMETABLE_NOT_SAID ? 0 : performance_region(performance, one->part),
+            .level = one->level};
+    }
+    return true;
+}
+
+static int64_t performance_longest(const Timetable *timetable) {
+    int64_t longest = PLAN_FADING;
+    for (uint32_t i = 0; i < timetable->entry_count; i++)
+        if (timetable->entries[i].play.fading > longest)
+            longest = timetable->entries[i].play.fading;
+    return longest;
+}
+
+static bool performance_rooms(Performance *performance) {
+    size_t values = 3 * (size_t)performance->request.scene->pixels;
+    performance->told = memory_allocate(1, sizeof *performance->told);
+    performance->then = memory_allocate(1, sizeof *performance->then);
+    performance->other = memory_allocate(1, sizeof *performance->other);
+    performance->layer = memory_allocate(values, sizeof *performance->layer);
+    performance->below = memory_allocate(values, sizeof *performance->below);
+    performance->frozen = memory_allocate(values, sizeof *performance->frozen);
+    return performance->told && performance->then && performance->other && performance->layer &&
+           performance->below && performance->frozen;
+}
+
+/* Of what was told: plans and ceilings are to be found anew. */
+static void performance_forget(Performance *performance) {
+    for (uint32_t i = 0; i < performance->region_count; i++)
+        performance->plans[i].from = performance->plans[i].until = 0;
+    for (uint32_t i = 0; i < performance->ceiling_count; i++)
+        performance->ceilings[i].from = performance->ceilings[i].next = 0;
+    performance->moment_known = false;
+}
+
+static PlayingLevel performance_hand_level(const Performance *performance, int64_t utc) {
+    Now now = now_later(&performance->now, utc - performance->now.utc);
+    return playing_level(performance->told, performance->request.world, &now,
+                         performance->request.lamp);
+}
+
+Performance *performance_create(const PerformanceRequest *request, const Overrides *overrides,
+                                const Now *now) {
+    Performance *performance = memory_allocate(1, sizeof *performance);
+    if (!performance)
+        return NULL;
+    performance->request = *request;
+    performance->now = *now;
+    performance->frozen_at = TIMETABLE_EVER;
+    performance->longest = performance_longest(request->world->context.timetable);
+    if (!performance_rooms(performance) || !performance_regions(performance) ||
+        !performance_ceilings(performance) || !cast_start(&performance->cast, request->world)) {
+        performance_free(performance);
+        return NULL;
+    }
+    if (overrides)
+        *performance->told = *overrides;
+    PlayingLevel level = performance_hand_level(performance, now->utc);
+    performance->level = (Level){level.lightness, level.lightness, TIMETABLE_EVER, level.until};
+    return performance;
+}
+
+void performance_free(Performance *performance) {
+    if (!performance)
+        return;
+    for (uint32_t i = 0; i < performance->region_count; i++) {
+        region_free(&performance->regions[i]);
+        plan_free(&performance->plans[i]);
+    }
+    cast_free(&performance->cast);
+    memory_release(performance->regions);
+    memory_release(performance->plans);
+    memory_release(performance->ceilings);
+    memory_release(performance->limits);
+    memory_release(performance->told);
+    memory_release(performance->then);
+    memory_release(performance->other);
+    memory_release(performance->layer);
+    memory_release(performance->below);
+    memory_release(performance->frozen);
+    memory_release(performance);
+}
+
+/* -------- being made ready -------- */
+
+static bool performance_plan(Performance *performance, uint32_t region, int64_t from, int64_t to) {
+    PerformanceLook look = {performance, performance->regions[region].part};
+    PlanSource source = {&look, performance_look, performance->longest};
+    return plan_make(&performance->plans[region], &source, from, to);
+}
+
+/* Machines for all that the plans hold, and no others. */
+static bool performance_cast(Performance *performance) {
+    Cast *cast = &performance->cast;
+    bool made = true;
+    cast_begin(cast);
+    for (uint32_t r = 0; r < performance->region_count; r++)
+        for (uint32_t i = 0; i < performance->plans[r].count; i++)
+            cast_keep(cast, r, &performance->plans[r].stretches[i].play);
+    for (uint32_t r = 0; r < performance->region_count; r++)
+        for (uint32_t i = 0; made && i < performance->plans[r].count; i++)
+            made = cast_want(cast, r, &performance->regions[r].scene,
+                             &performance->plans[r].stretches[i].play, performance->told,
+                             &performance->now);
+    cast_end(cast);
+    return made;
+}
+
+bool performance_prepare(Performance *performance, int64_t from, int64_t to) {
+    bool made = true, fresh = false;
+    for (uint32_t r = 0; made && r < performance->region_count; r++) {
+        const Plan *plan = &performance->plans[r];
+        if (plan_answers(plan, from) && plan_answers(plan, to))
+            continue;
+        made = performance_plan(performance, r, from, to);
+        fresh = true;
+    }
+    if (made && fresh)
+        made = performance_cast(performance);
+    if (!made)
+        performance_forget(performance);
+    return made;
+}
+
+/* -------- light -------- */
+
+static const Moment *performance_moment(Performance *performance, int64_t utc) {
+    const TimetableContext *context = &performance->request.world->context;
+    if (!performance->moment_known || performance->moment_at != utc)
+        inputs_at(context->zone, &context->timetable->place, utc, &performance->moment);
+    performance->moment_known = true;
+    performance->moment_at = utc;
+    return &performance->moment;
+}
+
+/* One play by itself, in the room of its region; `below` is the lamp's light there. */
+static void performance_play(Performance *performance, uint32_t region, const PlanPlay *play,
+                             int64_t utc, const float *below, float *into) {
+    const Region *where = &performance->regions[region];
+    size_t bytes = 3 * (size_t)where->pixels * sizeof *into;
+    CastMember *member = cast_find(&performance->cast, region, play);
+    if (play->cause == PLAYING_NOTHING && below) {
+        memcpy(into, below, bytes);
+        return;
+    }
+    if (!member) {
+        memset(into, 0, bytes);
+        return;
+    }
+    Moment moment = {{0}};
+    if (member->code->reads_clock)
+        moment = *performance_moment(performance, utc);
+    moment.input[INPUT_T] = number_smaller((double)plan_time(play, utc), LIMIT_MICROSECONDS);
+    cast_set_dials(&performance->cast, member, utc);
+    vm_render(member->machine, &moment, into);
+}
+
+/* All that is mixed on a region; `below` NULL: it is the lamp. */
+static void performance_mix(Performance *performance, uint32_t region, int64_t utc,
+                            const float *below, float *into) {
+    PlanLayer layers[PLAN_DEPTH + 1];
+    uint32_t count = plan_layers(&performance->plans[region], utc, layers);
+    size_t values = 3 * (size_t)performance->regions[region].pixels;
+    performance_play(performance, region, layers[0].play, utc, below, into);
+    for (uint32_t i = 1; i < count; i++) {
+        performance_play(performance, region, layers[i].play, utc, below, performance->layer);
+        light_mix_frames(into, performance->layer, layers[i].share, values, into);
+    }
+}
+
+static bool performance_fades(const Performance *performance, int64_t utc) {
+    return performance->frozen_at != TIMETABLE_EVER && utc >= performance->frozen_at &&
+           utc - performance->frozen_at < PLAN_FADING;
+}
+
+bool performance_light(Performance *performance, int64_t utc, float *light) {
+    if (!performance_prepare(performance, utc, utc))
+        return false;
+    performance_mix(performance, 0, utc, NULL, light);
+    size_t values = 3 * (size_t)performance->regions[0].pixels;
+    for (uint32_t r = 1; r < performance->region_count; r++) {
+        const Region *part = &performance->regions[r];
+        float *there = light + 3 * (size_t)part->first;
+        memcpy(performance->below, there, 3 * (size_t)part->pixels * sizeof *there);
+        performance_mix(performance, r, utc, performance->below, there);
+    }
+    if (performance_fades(performance, utc)) {
+        double way = (double)(utc - performance->frozen_at) / (double)PLAN_FADING;
+        light_mix_frames(performance->frozen, light, easing_in_out(way), values, light);
+    }
+    return true;
+}
+
+void performance_fade_from(Performance *performance, const float *frame, int64_t utc) {
+    memcpy(performance->frozen, frame, 3 * (size_t)performance->regions[0].pixels * sizeof *frame);
+    performance->frozen_at = utc;
+}
+
+/* -------- levels and ceilings -------- */
+
+static Ceiling *performance_run(Performance *performance, uint32_t which, int64_t utc) {
+    Ceiling *ceiling = &performance->ceilings[which];
+    const TimetableContext *context = &performance->request.world->context;
+    if (utc < ceiling->from || utc >= ceiling->next) {
+        ceiling->runs =
+            timetable_ceiling(context, ceiling->index, utc, &ceiling->since, &ceiling->until);
+        ceiling->from = utc;
+        ceiling->next = timetable_ceiling_next(context, ceiling->index, utc);
+    }
+    return ceiling;
+}
+
+static double performance_region_ceiling(Performance *performance, uint32_t region, int64_t utc) {
+    double lowest = LEVEL_NO_CEILING;
+    for (uint32_t i = 0; i < performance->ceiling_count; i++) {
+        if (performance->ceilings[i].region != region)
+            continue;
+        const Ceiling *ceiling = performance_run(performance, i, utc);
+        if (ceiling->runs)
+            lowest = number_smaller(
+                lowest, level_glide(ceiling->level, utc - ceiling->since, ceiling->until - utc));
+    }
+    return lowest;
+}
+
+double performance_ceiling(Performance *performance, int64_t utc) {
+    return performance_region_ceiling(performance, 0, utc);
+}
+
+/* Levels that ended up to an instant. */
+static const Level *performance_level_at(Performance *performance, int64_t utc) {
+    Level *level = &performance->level;
+    while (utc >= level->until) {
+        PlayingLevel next = performance_hand_level(performance, level->until);
+        *level = (Level){level->to, next.lightness, level->until, next.until};
+    }
+    return level;
+}
+
+static bool level_glides(const Level *level, int64_t utc) {
+    return level->at != TIMETABLE_EVER && level->from != level->to && utc >= level->at &&
+           utc - level->at < PLAN_FADING;
+}
+
+static double level_lightness(const Level *level, int64_t utc) {
+    if (!level_glides(level, utc))
+        return level->to;
+    double way = (double)(utc - level->at) / (double)PLAN_FADING;
+    return number_lerp(level->from, level->to, easing_in_out(way));
+}
+
+double performance_level(Performance *performance, int64_t utc) {
+    double lightness = level_lightness(performance_level_at(performance, utc), utc);
+    return lightness >= 100.0 ? 1.0 : lightness_light(lightness);
+}
+
+void performance_show(Performance *performance, int64_t utc, Pipeline *pipeline, int64_t shown,
+                      float *light) {
+    uint32_t count = 0;
+    for (uint32_t r = 1; r < performance->region_count; r++) {
+        const Region *part = &performance->regions[r];
+        double ceiling = performance_region_ceiling(performance, r, utc);
+        if (ceiling < LEVEL_NO_CEILING)
+            performance->limits[count++] = (PipelinePart){part->first, part->pixels, ceiling};
+    }
+    level_master(light, performance->regions[0].pixels, performance_level(performance, utc));
+    pipeline_show_parts(pipeline, shown, performance_ceiling(performance, utc), performance->limits,
+                        count, light);
+}
+
+/* -------- what rests -------- */
+
+/* When what is shown of a region can differ next. */
+static int64_t region_changes(Performance *performance, uint32_t region, int64_t utc) {
+    const Plan *plan = &performance->plans[region];
+    PlanLayer layers[PLAN_DEPTH + 1];
+    int64_t next = plan_next(plan, utc);
+    if (plan_layers(plan, utc, layers) > 1)
+        return utc;
+    const PlanPlay *play = layers[0].play;
+    CastMember *member = cast_find(&performance->cast, region, play);
+    if (!member)
+        return next;
+    bool glides = cast_set_dials(&performance->cast, member, utc);
+    double still = vm_still_from(member->machine);
+    if (glides)
+        return utc;
+    if ((double)plan_time(play, utc) >= still)
+        return next;
+    return utc < play->stands && !member->code->reads_clock ? least(next, play->stands) : utc;
+}
+
+static int64_t ceiling_changes(Performance *performance, uint32_t which, int64_t utc) {
+    const Ceiling *ceiling = performance_run(performance, which, utc);
+    if (!ceiling->runs || utc > ceiling->until)
+        return ceiling->next;
+    int64_t since = utc - ceiling->since, left = ceiling->until - utc;
+    if (since < LEVEL_GLIDE || left <= LEVEL_GLIDE)
+        return utc;
+    return least(ceiling->next, ceiling->until - LEVEL_GLIDE);
+}
+
+int64_t performance_changes(Performance *performance, int64_t utc) {
+    const Level *level = performance_level_at(performance, utc);
+    if (!performance_prepare(performance, utc, utc) || performance_fades(performance, utc) ||
+        level_glides(level, utc))
+        return utc;
+    int64_t next = level->until;
+    for (uint32_t r = 0; r < performance->region_count && next > utc; r++)
+        next = least(next, region_changes(performance, r, utc));
+    for (uint32_t i = 0; i < performance->ceiling_count && next > utc; i++)
+        next = least(next, ceiling_changes(performance, i, utc));
+    return next;
+}
+
+uint32_t performance_machines(const Performance *performance) {
+    return performance->cast.count;
+}
+
+/* -------- what was done by hand -------- */
+
+/* The instant on the old clock that is now. */
+static int64_t performance_was(const Performance *performance, const Now *now) {
+    return performance->now.utc + (now->boottime - performance->now.boottime);
+}
+
+static void performance_shift(Performance *performance, int64_t by) {
+    cast_shift(&performance->cast, by);
+    if (performance->frozen_at != TIMETABLE_EVER)
+        performance->frozen_at += by;
+    if (performance->level.at != TIMETABLE_EVER)
+        performance->level.at += by;
+}
+
+/* All that was told but the dials. */
+static void performance_take(Performance *performance, const Overrides *overrides, const Now *now) {
+    Overrides *old = performance->told, *next = performance->other;
+    *next = *overrides;
+    next->dial_count = old->dial_count;
+    memcpy(next->dials, old->dials, sizeof next->dials);
+    performance->told = next;
+    performance->other = old;
+    performance->now = *now;
+    performance_forget(performance);
+}
+
+static void performance_take_level(Performance *performance, int64_t was, int64_t utc) {
+    double lightness = level_lightness(performance_level_at(performance, was), was);
+    PlayingLevel level = performance_hand_level(performance, utc);
+    if (level.lightness != performance->level.to)
+        performance->level = (Level){lightness, level.lightness, utc, level.until};
+    performance->level.until = level.until;
+}
+
+bool performance_tell(Performance *performance, const Overrides *overrides, const Now *now) {
+    size_t bytes = 3 * (size_t)performance->regions[0].pixels * sizeof(float);
+    int64_t was = performance_was(performance, now);
+    float *frames = memory_allocate(2, bytes);
+    if (!frames || !performance_light(performance, was, frames)) {
+        memory_release(frames);
+        return false;
+    }
+    float *after = frames + bytes / sizeof *frames;
+    (void)performance_level_at(performance, was);
+    Now before = performance->now;
+    performance_take(performance, overrides, now);
+    performance_shift(performance, now->utc - was);
+    bool made = performance_light(performance, now->utc, after);
+    if (made) {
+        bool jumps = memcmp(frames, after, bytes) != 0;
+        performance->told->dial_count = overrides->dial_count;
+        memcpy(performance->told->dials, overrides->dials, sizeof overrides->dials);
+        jumps = cast_tell(&performance->cast, performance->told, now) || jumps;
+        performance_take_level(performance, now->utc, now->utc);
+        if (jumps)
+            performance_fade_from(performance, frames, now->utc);
+    } else {
+        performance_shift(performance, was - now->utc);
+        Overrides *next = performance->told;
+        performance->told = performance->other;
+        performance->other = next;
+        performance->now = before;
+        performance_forget(performance);
+    }
+    memory_release(frames);
+    return made;
+}
