@@ -2,6 +2,9 @@
 
 #include "runtime/core/memory.h"
 
+const Ink ink_ground = {0x16, 0x18, 0x1d}, ink_title = {0xf2, 0xf3, 0xf5};
+const Ink ink_label = {0xa7, 0xad, 0xb8}, ink_mark = {0x5d, 0x63, 0x6e};
+
 bool canvas_create(Canvas *canvas, int width, int height, Ink ink) {
     canvas->width = width;
     canvas->height = height;

@@ -12,6 +12,9 @@ typedef struct Ink {
     uint8_t r, g, b;
 } Ink;
 
+/* Of all pictures. */
+extern const Ink ink_ground, ink_title, ink_label, ink_mark;
+
 typedef struct Canvas {
     int width, height;
     uint8_t *bytes; /* 3 * width * height */

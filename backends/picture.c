@@ -1,15 +1,12 @@
 #include "backends/picture.h"
 
 #include <errno.h>
-#include <png.h>
 #include <stdio.h>
-#include <string.h>
-#include <unistd.h>
 
 #include "backends/axis.h"
-#include "backends/canvas.h"
+#include "backends/canvas_write.h"
+#include "backends/strip.h"
 #include "runtime/core/memory.h"
-#include "runtime/light/encode.h"
 
 enum {
     MARGIN_LEFT = 64,
@@ -26,28 +23,13 @@ enum {
     MOMENTS_A_COLUMN = 64 /* at most */
 };
 
-static const Ink ink_ground = {0x16, 0x18, 0x1d}, ink_title = {0xf2, 0xf3, 0xf5};
-static const Ink ink_label = {0xa7, 0xad, 0xb8}, ink_mark = {0x5d, 0x63, 0x6e};
-
-typedef struct Plot {
-    int x, y, width, height;
-    uint32_t rows;
-    int gap; /* below each row */
-} Plot;
-
 typedef struct Picture {
     Backend backend;
     const BackendOptions *options;
     PictureOptions own;
-    Plot plot;
+    Strip plot;
     Canvas canvas;
-    ScreenTable screen;
-    float *shown;  /* the last frame after the gamut step */
-    float *sums;   /* of the frames of `column`, by row */
-    float *means;  /* of one column, by row */
-    uint8_t *inks; /* the same for a screen */
-    int column;    /* being filled; -1: none yet */
-    uint32_t frames;
+    int column; /* being filled; -1: none yet */
 } Picture;
 
 static const char picture_trouble[] = "cannot make the picture";
@@ -62,49 +44,34 @@ static int picture_within(int value, int least, int most) {
 
 /* Unless a height is asked for, each pixel of the lamp has the same whole number of lines. Where
  * there are too many pixels, neighbours share a row. */
-static Plot plot_of(const BackendOptions *options, const PictureOptions *own) {
-    Plot plot = {.x = MARGIN_LEFT, .y = MARGIN_TOP};
-    plot.width = (own->width > 0 ? own->width : WIDTH_CHOSEN) - MARGIN_LEFT - MARGIN_RIGHT;
+static bool picture_plot(Picture *picture) {
+    const PictureOptions *own = &picture->own;
+    uint32_t pixels = picture->options->pixels;
+    int width = (own->width > 0 ? own->width : WIDTH_CHOSEN) - MARGIN_LEFT - MARGIN_RIGHT;
     int room = own->height - MARGIN_TOP - MARGIN_BOTTOM;
     uint32_t most = (uint32_t)(own->height > 0 ? room : HEIGHT_MANY);
-    uint32_t shared = (options->pixels + most - 1) / most;
-    plot.rows = (options->pixels + shared - 1) / shared;
-    int cell = picture_within(HEIGHT_CHOSEN / (int)plot.rows, 1, CELL_TALLEST);
-    plot.height = own->height > 0 ? room : cell * (int)plot.rows;
-    cell = plot.height / (int)plot.rows;
-    plot.gap = cell >= 16 ? 2 : cell >= 10 ? 1 : 0;
-    return plot;
-}
-
-/* The first line of a row, from the top of the plot. */
-static int plot_line(const Plot *plot, uint32_t row) {
-    return (int)((int64_t)row * plot->height / plot->rows);
-}
-
-static uint32_t plot_first(const Picture *picture, uint32_t row) {
-    return (uint32_t)((uint64_t)row * picture->options->pixels / picture->plot.rows);
+    uint32_t shared = (pixels + most - 1) / most;
+    uint32_t rows = (pixels + shared - 1) / shared;
+    int cell = picture_within(HEIGHT_CHOSEN / (int)rows, 1, CELL_TALLEST);
+    bool fine = strip_create(&picture->plot, pixels, rows, width,
+                             own->height > 0 ? room : cell * (int)rows);
+    picture->plot.x = MARGIN_LEFT;
+    picture->plot.y = MARGIN_TOP;
+    return fine;
 }
 
 static void picture_free(Picture *picture) {
     canvas_release(&picture->canvas);
-    memory_release(picture->shown);
-    memory_release(picture->sums);
-    memory_release(picture->means);
-    memory_release(picture->inks);
+    strip_release(&picture->plot);
     memory_release(picture);
 }
 
 static bool picture_allocate(Picture *picture) {
-    const Plot *plot = &picture->plot;
-    int width = plot->x + plot->width + MARGIN_RIGHT;
-    int height = plot->y + plot->height + MARGIN_BOTTOM;
-    picture->shown = memory_allocate(picture->options->pixels, 3 * sizeof *picture->shown);
-    picture->sums = memory_allocate(plot->rows, 3 * sizeof *picture->sums);
-    picture->means = memory_allocate(plot->rows, 3 * sizeof *picture->means);
-    picture->inks = memory_allocate(plot->rows, 3);
-    return picture->shown != NULL && picture->sums != NULL && picture->means != NULL &&
-           picture->inks != NULL &&
-           canvas_create(&picture->canvas, width,
+    if (!picture_plot(picture))
+        return false;
+    int width = picture->plot.x + picture->plot.width + MARGIN_RIGHT;
+    int height = picture->plot.y + picture->plot.height + MARGIN_BOTTOM;
+    return canvas_create(&picture->canvas, width,
                          picture->own.height > 0 ? picture->own.height : height, ink_ground);
 }
 
@@ -115,7 +82,6 @@ static Backend *picture_open(const BackendOptions *options, BackendError *error)
         picture->options = options;
         picture->own = *(const PictureOptions *)options->own;
         picture->column = -1;
-        picture->plot = plot_of(options, &picture->own);
     }
     if (picture == NULL || !picture_allocate(picture)) {
         backend_say(error, picture_trouble, ENOMEM);
@@ -123,40 +89,7 @@ static Backend *picture_open(const BackendOptions *options, BackendError *error)
             picture_free(picture);
         return NULL;
     }
-    encode_screen_table(&picture->screen);
     return &picture->backend;
-}
-
-/* Adds the frame that is shown to the sums of the column. */
-static void picture_add(Picture *picture) {
-    for (uint32_t row = 0; row < picture->plot.rows; row++) {
-        uint32_t first = plot_first(picture, row), end = plot_first(picture, row + 1);
-        float *sum = picture->sums + 3 * (size_t)row;
-        for (uint32_t pixel = first; pixel < end; pixel++)
-            for (size_t channel = 0; channel < 3; channel++)
-                sum[channel] += picture->shown[3 * (size_t)pixel + channel];
-    }
-    picture->frames++;
-}
-
-/* Draws the column from its sums and empties them. */
-static void picture_finish(Picture *picture) {
-    const Plot *plot = &picture->plot;
-    for (uint32_t row = 0; row < plot->rows; row++) {
-        uint32_t pixels = plot_first(picture, row + 1) - plot_first(picture, row);
-        float count = (float)pixels * (float)picture->frames;
-        for (size_t i = 3 * (size_t)row; i < 3 * (size_t)row + 3; i++)
-            picture->means[i] = picture->sums[i] / count;
-    }
-    encode_screen(&picture->screen, picture->means, plot->rows, picture->inks);
-    for (uint32_t row = 0; row < plot->rows; row++) {
-        const uint8_t *ink = picture->inks + 3 * (size_t)row;
-        int top = plot_line(plot, row), end = plot_line(plot, row + 1) - plot->gap;
-        canvas_fill(&picture->canvas, plot->x + picture->column, plot->y + top, 1, end - top,
-                    (Ink){ink[0], ink[1], ink[2]});
-    }
-    memset(picture->sums, 0, plot->rows * 3 * sizeof *picture->sums);
-    picture->frames = 0;
 }
 
 /* Columns up to and without `column`; those that got no frame show the one before. */
@@ -166,9 +99,7 @@ static void picture_advance(Picture *picture, int column) {
         return;
     }
     while (picture->column < column) {
-        if (picture->frames == 0)
-            picture_add(picture);
-        picture_finish(picture);
+        strip_column(&picture->plot, &picture->canvas, picture->column);
         picture->column++;
     }
 }
@@ -187,8 +118,7 @@ static BackendResult picture_frame(Backend *backend, const BackendFrame *frame,
     (void)error;
     Picture *picture = (Picture *)backend;
     picture_advance(picture, picture_column(picture, frame->microseconds));
-    encode_gamut(frame->light, picture->options->pixels, picture->shown);
-    picture_add(picture);
+    strip_add(&picture->plot, frame->light);
     return BACKEND_FINE;
 }
 
@@ -205,7 +135,7 @@ static void picture_label(Picture *picture, int64_t time, int64_t step, int x) {
 
 /* Marks at each multiple of `step` that lies on the axis, with labels or without. */
 static void picture_marks(Picture *picture, int64_t step, int tall, bool labels) {
-    const Plot *plot = &picture->plot;
+    const Strip *plot = &picture->plot;
     int64_t start = picture->own.clock ? picture->own.midnight : picture->own.start;
     int64_t length = picture->own.length;
     int64_t rest = start % step;
@@ -229,7 +159,7 @@ static void picture_time_axis(Picture *picture) {
 }
 
 static void picture_pixel_number(Picture *picture, uint32_t pixel) {
-    const Plot *plot = &picture->plot;
+    const Strip *plot = &picture->plot;
     char text[16];
     snprintf(text, sizeof text, "%u", pixel);
     double place = (pixel + 0.5) / picture->options->pixels * plot->height;
@@ -261,7 +191,7 @@ static void picture_pixel_axis(Picture *picture) {
 }
 
 static void picture_titles(Picture *picture) {
-    const Plot *plot = &picture->plot;
+    const Strip *plot = &picture->plot;
     const char *title = picture->options->title, *note = picture->own.note;
     int base = plot->y - 24, used = 0;
     if (title != NULL) {
@@ -276,33 +206,6 @@ static void picture_titles(Picture *picture) {
                     ink_label);
 }
 
-/* Through a stream of its own, so that the caller's descriptor stays open. */
-static bool picture_write(Picture *picture, BackendError *error) {
-    int descriptor = dup(picture->options->descriptor);
-    FILE *stream = descriptor < 0 ? NULL : fdopen(descriptor, "wb");
-    if (stream == NULL) {
-        backend_say(error, picture_trouble, errno);
-        if (descriptor >= 0)
-            close(descriptor);
-        return false;
-    }
-    png_image image = {.version = PNG_IMAGE_VERSION,
-                       .width = (png_uint_32)picture->canvas.width,
-                       .height = (png_uint_32)picture->canvas.height,
-                       .format = PNG_FORMAT_RGB};
-    errno = 0;
-    bool fine = png_image_write_to_stdio(&image, stream, 0, picture->canvas.bytes, 0, NULL) != 0;
-    if (!fine && errno == 0)
-        snprintf(error->sentence, sizeof error->sentence, "%s: %s", picture_trouble, image.message);
-    else if (!fine)
-        backend_say(error, picture_trouble, errno);
-    if (fclose(stream) != 0 && fine) {
-        backend_say(error, picture_trouble, errno);
-        fine = false;
-    }
-    return fine;
-}
-
 static BackendResult picture_close(Backend *backend, BackendError *error) {
     Picture *picture = (Picture *)backend;
     if (picture->column >= 0)
@@ -310,7 +213,8 @@ static BackendResult picture_close(Backend *backend, BackendError *error) {
     picture_titles(picture);
     picture_time_axis(picture);
     picture_pixel_axis(picture);
-    bool fine = picture_write(picture, error);
+    bool fine =
+        canvas_write(&picture->canvas, picture->options->descriptor, picture_trouble, error);
     picture_free(picture);
     return fine ? BACKEND_FINE : BACKEND_FAILED;
 }
