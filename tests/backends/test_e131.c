@@ -222,7 +222,9 @@ static void test_one_packet(void **state) {
     uint8_t bytes[48];
     for (int i = 0; i < 48; i++)
         bytes[i] = (uint8_t)(200 - i);
+    stage.found[0].ai_next = &stage.found[1]; /* of two addresses that would do, the first */
     open_lantern(16);
+    assert_int_equal(stage.open, 1);
     assert_true(e131_backend.due(backend) == BACKEND_NEVER);
     assert_int_equal(show(bytes), BACKEND_FINE);
     assert_int_equal(stage.count, 1);
@@ -796,6 +798,8 @@ static void test_send_fails(void **state) {
         assert_string_equal(error.sentence, cases[i].sentence);
         assert_int_equal(stage.count, 1);
         assert_true(e131_backend.due(backend) >= stage.now + 25 * MILLISECOND);
+        assert_int_equal(show_all(2, 400), BACKEND_BUSY); /* no sooner than at the usual rate */
+        assert_int_equal(stage.count, 1);
         stage.now += 25 * MILLISECOND;
         assert_int_equal(show_all(2, 400), BACKEND_BUSY);
         assert_int_equal(stage.count, 4);
