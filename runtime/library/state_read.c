@@ -207,6 +207,20 @@ static bool target_of(Reader *reader, const json_t *object, const char *what, Ov
     return true;
 }
 
+/* Lamps that are no more need no bit. */
+static uint64_t over_of(Reader *reader, const json_t *object) {
+    const json_t *names = json_object_get(object, "over");
+    uint64_t over = 0;
+    reader->broken = reader->broken || !json_is_array(names);
+    for (size_t place = 0; place < json_array_size(names); place++) {
+        const char *name = json_string_value(json_array_get(names, place));
+        for (uint32_t i = 0; name && i < reader->world->lamp_count; i++)
+            if (strcmp(reader->world->lamps[i].name, name) == 0)
+                over |= UINT64_C(1) << i;
+    }
+    return over;
+}
+
 static const char *const KINDS[] = {"play", "level", "skip", "more", "earlier"};
 static const char *const KIND_NAMES[] = {"a play by hand", "a level", "a skip", "a `more`",
                                          "an `earlier`"};
@@ -235,6 +249,7 @@ static bool override_of(Reader *reader, const json_t *object, Override *one) {
     if (one->kind == OVERRIDE_PLAY || one->kind == OVERRIDE_LEVEL) {
         one->end = end_of(reader, object);
         one->seen = instant(reader, object, "seen");
+        one->over = over_of(reader, object);
     } else {
         known = target_of(reader, object, what, one) && known;
     }

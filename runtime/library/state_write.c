@@ -108,6 +108,15 @@ static void put_play(Writer *writer, json_t *object, const Override *one) {
     put(writer, object, "with", with);
 }
 
+/* Lamps by name, and only those there are. */
+static json_t *over_value(Writer *writer, uint64_t over) {
+    json_t *array = json_array();
+    for (uint32_t i = 0; i < writer->world->lamp_count; i++)
+        if (over >> i & 1)
+            append(writer, array, json_string(writer->world->lamps[i].name));
+    return array;
+}
+
 static json_t *override_value(Writer *writer, const Override *one) {
     json_t *object = json_object();
     put(writer, object, "kind", json_string(KINDS[one->kind]));
@@ -124,6 +133,7 @@ static json_t *override_value(Writer *writer, const Override *one) {
     if (one->kind == OVERRIDE_PLAY || one->kind == OVERRIDE_LEVEL) {
         put(writer, object, "end", end_value(writer, &one->end));
         put(writer, object, "seen", whole(one->seen));
+        put(writer, object, "over", over_value(writer, one->over));
         return object;
     }
     put(writer, object, "target", target_value(writer, &one->target));

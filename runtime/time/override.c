@@ -2,8 +2,6 @@
 
 #include <string.h>
 
-#include "runtime/core/number.h"
-
 uint32_t world_lamps(const World *world, int32_t lamp) {
     return lamp == TIMETABLE_NOT_SAID && world->lamp_count > 0 ? world->lamp_count : 1;
 }
@@ -11,6 +9,8 @@ uint32_t world_lamps(const World *world, int32_t lamp) {
 int32_t world_lamp(int32_t lamp, const World *world, uint32_t place) {
     return lamp == TIMETABLE_NOT_SAID && world->lamp_count > 0 ? (int32_t)place : lamp;
 }
+
+_Static_assert(LIMIT_LAMPS <= 64, "Override.over has a bit for each lamp");
 
 static bool reaches(int32_t which, int32_t lamp) {
     return which == TIMETABLE_NOT_SAID || which == lamp;
@@ -119,7 +119,8 @@ static bool next_entry_holds(const Overrides *overrides, const World *world, con
 
 bool override_holds(const Overrides *overrides, const World *world, const Now *now,
                     const Override *one, int32_t lamp, int64_t *ends) {
-    if (one->cleared || !reaches(one->lamp, lamp) || begun_ago(&one->begun, now) < 0)
+    if (one->cleared || !reaches(one->lamp, lamp) || begun_ago(&one->begun, now) < 0 ||
+        (lamp >= 0 && (one->over >> lamp & 1)))
         return false;
     switch (one->end.kind) {
     case OVERRIDE_FOR:
@@ -223,18 +224,21 @@ static bool target_gone(const Overrides *overrides, const World *world,
     return instance_over(world, changes, target->entry, target->start, one->lamp, now);
 }
 
-static bool override_over(const Overrides *overrides, const World *world,
-                          const TimetableChanges *changes, const Override *one, const Now *now) {
-    if (one->kind != OVERRIDE_PLAY && one->kind != OVERRIDE_LEVEL)
-        return target_gone(overrides, world, changes, one, now);
+/* Marks the lamps on which a play or a level has ended; true where that is all of them. */
+static bool ended_on_all(const Overrides *overrides, const World *world, const Now *now,
+                         Override *one) {
     Override standing = *one;
     standing.cleared = 0;
+    bool all = true;
     int64_t ends;
-    for (uint32_t i = 0; i < world_lamps(world, one->lamp); i++)
-        if (override_holds(overrides, world, now, &standing, world_lamp(one->lamp, world, i),
-                           &ends))
-            return false;
-    return true;
+    for (uint32_t i = 0; i < world_lamps(world, one->lamp); i++) {
+        int32_t lamp = world_lamp(one->lamp, world, i);
+        if (override_holds(overrides, world, now, &standing, lamp, &ends))
+            all = false;
+        else if (lamp >= 0)
+            one->over |= UINT64_C(1) << lamp;
+    }
+    return all;
 }
 
 /* -------- pruning -------- */
@@ -272,14 +276,18 @@ static bool prune_undo(Overrides *overrides) {
 /* Says of each override whether it is over before any is dropped: they hang on one another. */
 static bool prune_list(Overrides *overrides, const World *world, const Now *now) {
     TimetableChange list[LIMIT_OVERRIDES];
-    bool over[LIMIT_OVERRIDES];
+    bool over[LIMIT_OVERRIDES], marked = false;
+    uint32_t before = overrides->count, kept = 0;
     TimetableChanges changes = overrides_changes(overrides, now, list);
     for (uint32_t i = 0; i < overrides->count; i++) {
-        const Override *one = &overrides->list[i];
-        over[i] = override_over(overrides, world, &changes, one, now) ||
-                  (one->cleared && !can_come_back(overrides, one->cleared));
+        Override *one = &overrides->list[i];
+        uint64_t marks = one->over;
+        bool stays = one->kind == OVERRIDE_PLAY || one->kind == OVERRIDE_LEVEL;
+        over[i] = (one->cleared && !can_come_back(overrides, one->cleared)) ||
+                  (stays ? ended_on_all(overrides, world, now, one)
+                         : target_gone(overrides, world, &changes, one, now));
+        marked = marked || one->over != marks;
     }
-    uint32_t before = overrides->count, kept = 0;
     for (uint32_t i = 0; i < before; i++) {
         Override *one = &overrides->list[i];
         if (over[i])
@@ -289,7 +297,7 @@ static bool prune_list(Overrides *overrides, const World *world, const Now *now)
         overrides->list[kept++] = *one;
     }
     overrides->count = kept;
-    return kept != before;
+    return kept != before || marked;
 }
 
 static bool prune_running(Overrides *overrides, const World *world, const Now *now) {

@@ -61,7 +61,8 @@ typedef struct Override {
     int32_t lamp;     /* TIMETABLE_NOT_SAID: all lamps */
     Begun begun;
     OverrideEnd end;
-    int64_t seen; /* NEXT_ENTRY: nothing had begun up to here; begun.utc or later */
+    int64_t seen;  /* NEXT_ENTRY: nothing had begun up to here; begun.utc or later */
+    uint64_t over; /* PLAY, LEVEL of all lamps: bits of those on which it has ended */
     uint16_t routine;
     uint32_t setting_count;
     TimetableSetting settings[LIMIT_OVERRIDE_DIALS];
@@ -127,7 +128,7 @@ typedef struct Overrides {
 /* Once after a list was read, and whenever the clock became trusted or was set. */
 void overrides_settle(Overrides *overrides, const Now *now);
 
-/* Drops what has ended. True where something was dropped (then the file is to be written). While
+/* Drops what has ended. True where something ended (then the file is to be written). While
  * the clock is not trusted, ends that hang on the timetable do not come. What is in force does not
  * hang on this: it may be asked for an earlier moment, so that one can look back beyond an end. */
 bool overrides_prune(Overrides *overrides, const World *world, const Now *now);

@@ -175,7 +175,9 @@ static bool change_suppresses(const Query *query, uint32_t entry, int64_t start)
     return change_skips(query, start) || change_moves(query, entry, start);
 }
 
-/* The start that an instance was moved to; false where that is none of this entry's, or skipped. */
+/* The start that an instance was moved to, skipped or not; false where that is none of this
+ * entry's.
+ */
 static bool change_start(const Query *query, uint32_t index, const TimetableChange *change,
                          MomentStart *start) {
     if (!change_matches(query, change, TIMETABLE_MOVED) || change->entry != index ||
@@ -185,7 +187,7 @@ static bool change_start(const Query *query, uint32_t index, const TimetableChan
     moment_start_on_clock(query->context->zone, change->moment, start);
     if (entry->kind == TIMETABLE_BY)
         moment_lead(start, timetable_lasts(query->context->program, entry->play.routine));
-    return !change_skips(query, start->utc);
+    return true;
 }
 
 typedef struct Hold {
@@ -265,7 +267,8 @@ static bool entry_running(const Query *query, uint32_t index, int64_t utc, Stret
             running_take(query, index, &start, utc, &found, running);
     }
     for (uint32_t i = 0; i < query->changes->count; i++)
-        if (change_start(query, index, &query->changes->list[i], &start))
+        if (change_start(query, index, &query->changes->list[i], &start) &&
+            !change_skips(query, start.utc))
             running_take(query, index, &start, utc, &found, running);
     return found;
 }
@@ -300,8 +303,8 @@ static int64_t entry_next(const Query *query, uint32_t index, int64_t utc,
     for (uint32_t i = 0; i < query->changes->count; i++) {
         const TimetableChange *change = &query->changes->list[i];
         MomentStart start;
-        if (change_start(query, index, change, &start) && start.utc > utc && start.utc < next &&
-            instance_end(query, index, &start) > start.utc) {
+        if (change_start(query, index, change, &start) && !change_skips(query, start.utc) &&
+            start.utc > utc && start.utc < next && instance_end(query, index, &start) > start.utc) {
             next = start.utc;
             *moved = change;
         }
