@@ -248,8 +248,8 @@ static E131Sent e131_send_data(E131 *e131, BackendError *error) {
                      .count = (size_t)count * e131->channels};
     size_t length = e131_data_packet(&e131->source, &data, packet);
     E131Sent sent = e131_send(e131, packet, length, data.universe, error);
-    /* What never left uses up no number: 20 numbers back count as late (6.7.2), and a long gap
-     * would look like that. */
+    /* What never left uses up no number: up to 19 numbers back count as late (6.7.2), and a long
+     * gap would look like that. */
     if (sent == SENT_FINE)
         e131->sequences[e131->next]++;
     return sent;

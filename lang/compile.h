@@ -84,7 +84,7 @@ typedef struct LampInfo {
     const char *dither, *ends, *flashes;
     double repaint; /* microseconds */
     double clock_hertz;
-    uint32_t universe, priority;
+    uint32_t universe, priority; /* 1 and 100 unless said */
     uint32_t group_count; /* parts and groups, in the order of the text */
     LampGroup *groups;
 } LampInfo;

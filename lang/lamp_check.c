@@ -486,7 +486,9 @@ static bool check_lamp(Checks *checks, const Node *node, LampInfo *lamp) {
                        .level = 1,
                        .draws_ampere = -1,
                        .idle_ampere = -1,
-                       .gain = {1, 1, 1}};
+                       .gain = {1, 1, 1},
+                       .universe = 1,
+                       .priority = 100};
     collect(&check);
     check_pixels(&check);
     check_port(&check);

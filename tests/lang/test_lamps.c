@@ -57,6 +57,7 @@ static void test_what_is_not_said(void **state) {
     assert_null(lamp->port);
     assert_null(lamp->order);
     assert_true(lamp->level == 1 && lamp->supply_ampere == 0);
+    assert_true(lamp->universe == 1 && lamp->priority == 100); /* ANSI E1.31, 6.2.3 */
     assert_true(lamp->draws_ampere < 0 && lamp->idle_ampere < 0);
     assert_true(lamp->gain[0] == 1 && lamp->gain[1] == 1 && lamp->gain[2] == 1);
     lang_free(compilation);
