@@ -88,6 +88,8 @@ extern const Command COMMANDS[];
 /* Reads argv behind the command's name. EXIT_DONE: go on; -1: help was asked for and printed; else
  * the exit status, already said. */
 int options_read(const Command *command, int count, char **arguments, Options *options);
+/* Whether days of the timetable are asked for: --day, --week. */
+bool options_days(const Options *options);
 void options_help(const Command *command, FILE *out);
 
 /* `: `near`?` where one of the names is near to `name`, else ""; into `out`, which it returns. */

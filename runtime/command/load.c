@@ -225,7 +225,7 @@ int stage_open(Stage *stage, const Options *options, bool live) {
     if (status == EXIT_DONE && stage->loaded.compilation)
         stage->place = *lang_place(stage->loaded.compilation);
     if (status == EXIT_DONE)
-        status = choose_routine(stage, options, live);
+        status = choose_routine(stage, options, live || options_days(options));
     if (status == EXIT_DONE)
         status = clock_start(options, &stage->place, !live, &stage->zone, &stage->clock);
     if (status == EXIT_DONE)
@@ -299,7 +299,8 @@ int64_t stage_length(const Stage *stage, const Options *options) {
 
 /* Says once which clock stands in where the routine reads one and --clock was not given. */
 static void say_clock(const Stage *stage, const Options *options) {
-    if (!options->clock && stage->loaded.program->routines[stage->routine].code.reads_clock)
+    if (!options->clock && !options_days(options) &&
+        stage->loaded.program->routines[stage->routine].code.reads_clock)
         fprintf(stderr,
                 "gloam: `%s` reads the clock; it is taken to be 2026-06-21 00:00 UTC at "
                 "the first frame (--clock sets another)\n",

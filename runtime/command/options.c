@@ -53,6 +53,10 @@ static const OptionText *text_of(OptionId id) {
     return NULL;
 }
 
+bool options_days(const Options *options) {
+    return options->day != OPTION_NO_DATE || options->week != OPTION_NO_DATE;
+}
+
 int command_fail(int status, const char *format, ...) {
     va_list arguments;
     fputs("gloam: ", stderr);

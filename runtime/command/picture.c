@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-#include "runtime/command/load.h"
+#include "runtime/command/days_picture.h"
 
 static const float *render(void *context, int64_t microseconds) {
     Stage *stage = context;
@@ -15,7 +15,7 @@ static const float *render(void *context, int64_t microseconds) {
 }
 
 /* "ring of 16", "grid 8 by 8 `window`" */
-static void describe(const Stage *stage, char *text, size_t size) {
+void picture_describe(const Stage *stage, char *text, size_t size) {
     static const char *NAMES[] = {"strip of", "ring of", "grid", "ball of", "lamp of"};
     const Shape *shape = stage->lamp.shape;
     const char *name = NAMES[shape_form(shape)];
@@ -27,7 +27,7 @@ static void describe(const Stage *stage, char *text, size_t size) {
 
 static int draw(Stage *stage, const Options *options, Output *output) {
     char note[64];
-    describe(stage, note, sizeof note);
+    picture_describe(stage, note, sizeof note);
     PictureOptions own = {.start = options->start,
                           .length = stage_length(stage, options),
                           .fps = 60,
@@ -48,5 +48,7 @@ int picture_run(const Options *options) {
     if (!options->output)
         return command_fail(EXIT_CALL,
                             "a picture needs a file: -o dawn.png (- is standard output)");
+    if (options_days(options))
+        return days_picture_run(options);
     return stage_write(options, draw);
 }
