@@ -268,7 +268,7 @@ static int days_write(Stage *stage, const Options *options, Output *output) {
     bool week = options->week != OPTION_NO_DATE;
     int32_t first = week ? options->week : options->day;
     Drawing drawing = {.stage = stage, .count = week ? WEEK : 1};
-    int status = planned_open(&drawing.planned, &stage->loaded, options->file, true);
+    int status = planned_open(&drawing.planned, &stage->loaded, options, true);
     if (status == EXIT_DONE) {
         drawing.lamp = stage->info ? (int32_t)(stage->info - drawing.planned.lamps) : 0;
         drawing_days(&drawing, first);

@@ -7,6 +7,7 @@
 
 typedef struct Planned {
     Compilation *compilation;
+    int64_t now; /* microseconds UTC; of what is fixed a date that is always the same */
     Zone *zone;
     TimetableContext context;
     const LampInfo *lamps;
@@ -14,12 +15,9 @@ typedef struct Planned {
 } Planned;
 
 /* The timetable of what was read. Where the file names no zone it is that of TZ or of the machine,
- * or with `fixed` UTC. Says what is wrong; planned_close is fine in either case. */
-int planned_open(Planned *planned, const Loaded *loaded, const char *file, bool fixed);
+ * with `fixed` UTC. Says what is wrong; planned_close is fine in either case. */
+int planned_open(Planned *planned, const Loaded *loaded, const Options *options, bool fixed);
 void planned_close(Planned *planned);
-
-/* The local date of now. */
-int32_t planned_today(const Planned *planned);
 
 /* What `when` writes. False: out of memory. */
 bool when_table(const Planned *planned, const Agenda *agenda, const Options *options, int32_t first,

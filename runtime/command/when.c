@@ -4,15 +4,15 @@
 
 /* Days of years 0 to 9999 only. */
 static int32_t when_first(const Options *options, const Planned *planned) {
-    return options->from != OPTION_NO_DATE ? options->from : planned_today(planned);
+    return options->from != OPTION_NO_DATE ? options->from
+                                           : timetable_local_date(&planned->context, planned->now);
 }
 
 static void say_cut(const Planned *planned, const Agenda *agenda) {
     CivilDate date = civil_from_days(timetable_local_date(&planned->context, agenda->whole));
     char clock[16];
     agenda_clock(&planned->context, agenda->whole, clock, sizeof clock);
-    fprintf(stderr,
-            "gloam: the list ends at %04d-%02d-%02d %s: the rest would take long\n",
+    fprintf(stderr, "gloam: the list ends at %04d-%02d-%02d %s: the rest would take long\n",
             (int)date.year, (int)date.month, (int)date.day, clock);
 }
 
@@ -65,7 +65,7 @@ int when_run(const Options *options) {
     Planned planned = {0};
     int status = loaded_read(&loaded, options, stderr);
     if (status == EXIT_DONE)
-        status = planned_open(&planned, &loaded, options->file, false);
+        status = planned_open(&planned, &loaded, options, false);
     if (status == EXIT_DONE)
         status = when_tell(&loaded, &planned, options);
     planned_close(&planned);

@@ -1,6 +1,5 @@
 /* What `when` writes for other programs: CSV (RFC 4180) and a calendar (RFC 5545). */
 #include <string.h>
-#include <time.h>
 
 #include "runtime/command/planned.h"
 #include "runtime/core/civil.h"
@@ -103,8 +102,7 @@ static bool calendar_has(const AgendaItem *item) {
            item->routine < ROUTINE_OFF;
 }
 
-static void calendar_event(const Planned *planned, const AgendaItem *item, int64_t stamp,
-                           FILE *out) {
+static void calendar_event(const Planned *planned, const AgendaItem *item, FILE *out) {
     char lamp[160], text[400], instant[32];
     const char *routine = played(planned, item);
     planned_lamp(planned, item->lamp, item->part, lamp, sizeof lamp);
@@ -117,7 +115,7 @@ static void calendar_event(const Planned *planned, const AgendaItem *item, int64
     for (char *c = text; *c; c++)
         *c = *c == ' ' ? '-' : *c;
     calendar_text(out, "UID", text);
-    calendar_time(out, "DTSTAMP", stamp);
+    calendar_time(out, "DTSTAMP", planned->now);
     calendar_time(out, "DTSTART", item->utc);
     if (ends != TIMETABLE_NEVER &&
         civil_floor_divide(ends, 1000000) > civil_floor_divide(item->utc, 1000000))
@@ -131,7 +129,6 @@ static void calendar_event(const Planned *planned, const AgendaItem *item, int64
 }
 
 bool when_calendar(const Planned *planned, const Agenda *agenda, FILE *out) {
-    int64_t stamp = (int64_t)time(NULL) * 1000000;
     bool any = false;
     for (size_t i = 0; i < agenda->count; i++) {
         if (!calendar_has(&agenda->items[i]))
@@ -143,7 +140,7 @@ bool when_calendar(const Planned *planned, const Agenda *agenda, FILE *out) {
             calendar_line(out, "CALSCALE:GREGORIAN");
         }
         any = true;
-        calendar_event(planned, &agenda->items[i], stamp, out);
+        calendar_event(planned, &agenda->items[i], out);
     }
     if (any)
         calendar_line(out, "END:VCALENDAR");
