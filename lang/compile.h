@@ -85,7 +85,7 @@ typedef struct LampInfo {
     double repaint; /* microseconds */
     double clock_hertz;
     uint32_t universe, priority; /* 1 and 100 unless said */
-    uint32_t group_count; /* parts and groups, in the order of the text */
+    uint32_t group_count;        /* parts and groups, in the order of the text */
     LampGroup *groups;
 } LampInfo;
 
