@@ -247,7 +247,7 @@ static bool undo_has_effect(const Overrides *overrides, const UndoAct *act) {
     bool found = act->kind == UNDO_DIAL;
     for (uint32_t i = 0; i < overrides->count; i++) {
         const Override *one = &overrides->list[i];
-        found = found || (act->kind == UNDO_ADDED && one->number == act->number && !one->cleared) ||
+        found = found || (act->kind == UNDO_ADDED && one->number == act->number) ||
                 (act->kind == UNDO_CLEARED && one->cleared == act->number);
     }
     for (uint32_t i = 0; i < overrides->running_count; i++)
