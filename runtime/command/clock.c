@@ -74,12 +74,3 @@ int clock_start(const Options *options, const PlaceInfo *place, bool fixed, Zone
     *utc *= 1000000;
     return EXIT_DONE;
 }
-
-double clock_hour(const Zone *zone, int64_t utc) {
-    int64_t second = civil_floor_divide(utc, 1000000);
-    int64_t part = utc - second * 1000000;
-    int64_t wall = second + zone_offset(zone, second).offset;
-    int64_t of_day = wall - civil_floor_divide(wall, 86400) * 86400;
-    return (double)(of_day / 3600) + (double)(of_day / 60 % 60) / 60.0 +
-           ((double)(of_day % 60) + (double)part / 1e6) / 3600.0;
-}

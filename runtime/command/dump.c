@@ -5,7 +5,7 @@
 #include "runtime/command/load.h"
 #include "runtime/core/memory.h"
 
-/* Routine time of frame n: start + speed * round(n * 1,000,000 / fps). */
+/* The position of frame n: start + speed * round(n * 1,000,000 / fps). */
 static int64_t frame_time(const Options *options, uint64_t n, int64_t *since_first) {
     double played = nearbyint((double)n * 1e6 / options->fps) * options->speed;
     *since_first = (int64_t)nearbyint(fabs(played));
@@ -14,16 +14,18 @@ static int64_t frame_time(const Options *options, uint64_t n, int64_t *since_fir
 
 static int write_frames(Stage *stage, const Options *options, Backend *csv, uint8_t *bytes) {
     int64_t length = stage_length(stage, options), since;
-    double still = vm_still_from(stage_machine(stage, stage->routine));
     BackendError error;
     for (uint64_t n = 0;; n++) {
         int64_t time = frame_time(options, n, &since);
         if (n > 0 && since >= length)
             return EXIT_DONE;
         const float *light = stage_render(stage, stage->routine, time);
+        if (!light)
+            return command_fail(EXIT_MACHINE, "out of memory");
         if (!options->light) {
-            stage_show(stage, since);
-            pipeline_bytes(stage->pipeline, light, n, (double)time >= still, bytes);
+            bool still = stage_changes(stage, stage->routine, time) > time;
+            stage_show(stage, stage->routine, time, since);
+            pipeline_bytes(stage->pipeline, light, n, still, bytes);
         }
         BackendFrame frame = {n, time, light, bytes};
         if (csv_backend.frame(csv, &frame, &error) == BACKEND_FAILED)

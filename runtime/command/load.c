@@ -9,7 +9,7 @@
 #include "runtime/core/memory.h"
 #include "runtime/library/advice.h"
 #include "runtime/light/level.h"
-#include "runtime/time/sky.h"
+#include "runtime/player/inputs.h"
 
 static const char *OUT_OF_MEMORY = "out of memory: close other programs or use fewer pixels";
 
@@ -116,10 +116,17 @@ static int choose_lamp(Stage *stage, const Options *options) {
     return EXIT_DONE;
 }
 
+static int32_t lamp_index(const Stage *stage) {
+    uint32_t count;
+    return stage->info ? (int32_t)(stage->info - lang_lamps(stage->loaded.compilation, &count))
+                       : TIMETABLE_NOT_SAID;
+}
+
 static int make_lamp(Stage *stage, const Options *options) {
     int status = choose_lamp(stage, options);
     if (status != EXIT_DONE)
         return status;
+    stage->lamp_index = lamp_index(stage);
     ShapeRequest request = {.form = FORM_RING, .pixels = options->pixels ? options->pixels : 16};
     ShapePoint *points = NULL;
     bool made = (!stage->info || lamp_request(stage->info, &request, &points)) &&
@@ -140,6 +147,12 @@ static int list_routines(const Program *program) {
     return EXIT_CALL;
 }
 
+/* Whether there is a timetable with something to play. */
+static bool has_timetable(const Loaded *loaded) {
+    const Timetable *timetable = loaded->compilation ? lang_timetable(loaded->compilation) : NULL;
+    return timetable && timetable->entry_count > 0;
+}
+
 static int choose_routine(Stage *stage, const Options *options, bool any) {
     const Program *program = stage->loaded.program;
     if (program->routine_count == 0)
@@ -147,6 +160,10 @@ static int choose_routine(Stage *stage, const Options *options, bool any) {
                             options->file);
     if (!options->routine) {
         stage->routine = 0;
+        if (has_timetable(&stage->loaded) && !options_days(options)) {
+            stage->routine = STAGE_TIMETABLE;
+            return EXIT_DONE;
+        }
         if (any || program->routine_count == 1)
             return EXIT_DONE;
         fprintf(stderr, "gloam: %s has %u routines: say which with --routine", options->file,
@@ -232,7 +249,10 @@ int stage_open(Stage *stage, const Options *options, bool live) {
         status = make_lamp(stage, options);
     if (status == EXIT_DONE)
         status = make_dials(stage, options);
-    if (status == EXIT_DONE && !stage_machine(stage, stage->routine))
+    bool made = status != EXIT_DONE ||
+                (stage->routine == STAGE_TIMETABLE ? stage_performance(stage) != NULL
+                                                   : stage_machine(stage, stage->routine) != NULL);
+    if (!made)
         status = command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
     return status;
 }
@@ -240,6 +260,7 @@ int stage_open(Stage *stage, const Options *options, bool live) {
 void stage_close(Stage *stage) {
     for (uint16_t i = 0; stage->machines && i < stage->loaded.program->routine_count; i++)
         vm_free(stage->machines[i]);
+    performance_free(stage->performance);
     memory_release(stage->machines);
     memory_release(stage->dials);
     memory_release(stage->light);
@@ -256,51 +277,105 @@ Vm *stage_machine(Stage *stage, uint16_t routine) {
     return stage->machines[routine];
 }
 
-static Moment moment_at(const Stage *stage, const Code *code, int64_t microseconds) {
+/* The dials, set before all that plays, so that a `with` counts. */
+static void tell_dials(const Stage *stage, const Now *now, Overrides *overrides) {
+    Begun begun = {.utc = TIMETABLE_EVER / 4, .boottime = TIMETABLE_EVER / 4, .trusted = true};
+    memcpy(overrides->boot, now->boot, sizeof overrides->boot);
+    overrides->dial_count = stage->loaded.program->dial_count;
+    for (uint16_t i = 0; i < overrides->dial_count; i++)
+        overrides->dials[i] =
+            (DialSet){i + 1u, begun, {i, stage->dials[i].number, stage->dials[i].colour}};
+    overrides->last_number = overrides->dial_count;
+}
+
+Performance *stage_performance(Stage *stage) {
+    Overrides *overrides = stage->performance ? NULL : memory_allocate(1, sizeof *overrides);
+    if (!overrides)
+        return stage->performance;
+    Now now = {.utc = stage->clock, .trusted = true, .boot = "-"};
+    tell_dials(stage, &now, overrides);
+    stage->world = (World){
+        .context = {lang_timetable(stage->loaded.compilation), stage->loaded.program, stage->zone}};
+    PerformanceRequest request = {&stage->world, stage->lamp_index, stage->info,
+                                  &stage->lamp.scene};
+    stage->performance = performance_create(&request, overrides, &now);
+    memory_release(overrides);
+    return stage->performance;
+}
+
+/* The instant of a position. */
+static int64_t stage_utc(const Stage *stage, uint16_t routine, int64_t position) {
+    return stage->clock + position - (routine == STAGE_TIMETABLE ? 0 : stage->clock_at);
+}
+
+static Moment moment_at(const Stage *stage, uint16_t routine, int64_t position) {
+    const PlaceInfo *info = &stage->place;
+    TimetablePlace place = {info->said, info->latitude, info->longitude, info->zone};
     Moment moment = {{0}};
-    moment.input[INPUT_T] = (double)microseconds;
-    if (code->reads_clock) {
-        int64_t utc = stage->clock + (microseconds - stage->clock_at);
-        moment.input[INPUT_HOUR] = clock_hour(stage->zone, utc);
-        moment.input[INPUT_MOONLIT] = sky_moonlit(utc);
-        moment.input[INPUT_MOONAGE] = sky_moonage(utc);
-        if (stage->place.said)
-            moment.input[INPUT_SUNHEIGHT] =
-                sky_sun_height(utc, stage->place.latitude, stage->place.longitude);
-    }
+    if (stage->loaded.program->routines[routine].code.reads_clock)
+        inputs_at(stage->zone, &place, stage_utc(stage, routine, position), &moment);
+    moment.input[INPUT_T] = (double)position;
     return moment;
 }
 
-const float *stage_render(Stage *stage, uint16_t routine, int64_t microseconds) {
+const float *stage_render(Stage *stage, uint16_t routine, int64_t position) {
+    if (routine == STAGE_TIMETABLE) {
+        Performance *performance = stage_performance(stage);
+        bool made =
+            performance &&
+            performance_light(performance, stage_utc(stage, routine, position), stage->light);
+        return made ? stage->light : NULL;
+    }
     Vm *machine = stage_machine(stage, routine);
     if (!machine)
         return NULL;
-    Moment moment = moment_at(stage, &stage->loaded.program->routines[routine].code, microseconds);
+    Moment moment = moment_at(stage, routine, position);
     vm_render(machine, &moment, stage->light);
     return stage->light;
 }
 
-bool stage_show(Stage *stage, int64_t shown) {
+bool stage_show(Stage *stage, uint16_t routine, int64_t position, int64_t shown) {
     uint64_t held = pipeline_held(stage->pipeline);
-    pipeline_show(stage->pipeline, shown, LEVEL_NO_CEILING, stage->light);
+    if (routine == STAGE_TIMETABLE)
+        performance_show(stage->performance, stage_utc(stage, routine, position), stage->pipeline,
+                         shown, stage->light);
+    else
+        pipeline_show(stage->pipeline, shown, LEVEL_NO_CEILING, stage->light);
     return pipeline_held(stage->pipeline) != held;
 }
 
+int64_t stage_changes(Stage *stage, uint16_t routine, int64_t position) {
+    if (routine == STAGE_TIMETABLE) {
+        int64_t utc = stage_utc(stage, routine, position);
+        int64_t next = performance_changes(stage->performance, utc);
+        return next == TIMETABLE_NEVER ? INT64_MAX : next - stage->clock;
+    }
+    Vm *machine = stage_machine(stage, routine);
+    return machine && (double)position >= vm_still_from(machine) ? INT64_MAX : position;
+}
+
 const char *stage_routine_name(const Stage *stage, uint16_t routine) {
-    return stage->loaded.program->routines[routine].name;
+    return routine == STAGE_TIMETABLE ? "timetable" : stage->loaded.program->routines[routine].name;
 }
 
 int64_t stage_length(const Stage *stage, const Options *options) {
-    int64_t lasts = (int64_t)stage->loaded.program->routines[stage->routine].lasts;
     if (options->length >= 0)
         return options->length;
+    if (stage->routine == STAGE_TIMETABLE)
+        return 10 * 1000000;
+    int64_t lasts = (int64_t)stage->loaded.program->routines[stage->routine].lasts;
     return lasts > options->start ? lasts - options->start : 10 * 1000000;
 }
 
-/* Says once which clock stands in where the routine reads one and --clock was not given. */
+/* Says once which clock stands in where it counts and --clock was not given. */
 static void say_clock(const Stage *stage, const Options *options) {
-    if (!options->clock && !options_days(options) &&
-        stage->loaded.program->routines[stage->routine].code.reads_clock)
+    if (options->clock || options_days(options))
+        return;
+    if (stage->routine == STAGE_TIMETABLE)
+        fputs("gloam: the timetable is played from 2026-06-21 00:00 UTC (--clock sets another; "
+              "--routine shows one)\n",
+              stderr);
+    else if (stage->loaded.program->routines[stage->routine].code.reads_clock)
         fprintf(stderr,
                 "gloam: `%s` reads the clock; it is taken to be 2026-06-21 00:00 UTC at "
                 "the first frame (--clock sets another)\n",

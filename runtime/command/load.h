@@ -7,6 +7,7 @@
 #include "runtime/core/program.h"
 #include "runtime/library/reader.h"
 #include "runtime/library/lamp.h"
+#include "runtime/player/performance.h"
 #include "runtime/time/zone.h"
 
 /* A program, from text or bytecode. */
@@ -24,35 +25,51 @@ void loaded_free(Loaded *loaded);
 /* The declared lamp of --lamp, which is said; else the exit status, already said. */
 int loaded_lamp(const Loaded *loaded, const Options *options, const LampInfo **info);
 
-/* A lamp, dials and a clock, and each routine as a machine when it is first asked for. */
+/* What is shown where no routine is named: the file's timetable. A position is the time of a
+ * routine or, of the timetable, since stage->clock, in microseconds. */
+#define STAGE_TIMETABLE ROUTINE_NONE
+
+/* A lamp, dials and a clock, each routine as a machine when it is first asked for, and so the
+ * timetable. */
 typedef struct Stage {
     Loaded loaded;
     Lamp lamp;
     const LampInfo *info; /* of a declared lamp, or NULL */
     DialValue *dials;
-    Vm **machines; /* by routine */
-    uint16_t routine;
-    int64_t clock;    /* microseconds of UTC at the first frame */
+    Vm **machines;    /* by routine */
+    uint16_t routine; /* which is shown, or STAGE_TIMETABLE */
+    int64_t clock;    /* microseconds of UTC at the first frame, or that of --clock */
     int64_t clock_at; /* routine time at that frame */
     PlaceInfo place;
+    World world;        /* of the timetable; its names of lamps are left out */
+    int32_t lamp_index; /* TIMETABLE_NOT_SAID: none is declared */
+    Performance *performance;
     Zone *zone; /* NULL: UTC */
     float *light;
     PipelineLamp lamp_light;
     Pipeline *pipeline;
 } Stage;
 
-/* Loads and chooses; says what is wrong. `live`: the clock starts now and, without --routine, the
- * first routine is taken; else the clock is the fixed one and the routine must be clear. */
+/* Loads and chooses; says what is wrong. Without --routine it is the timetable, where the file has
+ * one, else the only routine. `live`: the clock starts now, and of several routines the first is
+ * taken; else the clock is the fixed one, and the routine must be clear. */
 int stage_open(Stage *stage, const Options *options, bool live);
 void stage_close(Stage *stage);
 /* The machine of a routine, made when first asked for; NULL: out of memory. */
 Vm *stage_machine(Stage *stage, uint16_t routine);
-/* The light of a routine at its time, in stage->light; NULL: out of memory. */
-const float *stage_render(Stage *stage, uint16_t routine, int64_t microseconds);
-/* What the lamp makes of the light in stage->light, in place: up to the flash guard, for which
- * `shown` is the time at which it is seen; times never fall until pipeline_restart. True where
- * the guard held it back: the same light later may be let through. */
-bool stage_show(Stage *stage, int64_t shown);
+/* The timetable on the lamp with the dials of --set, which count as set long ago: so does a `with`.
+ * Made when first asked for; NULL: out of memory. */
+Performance *stage_performance(Stage *stage);
+/* The light at a position, in stage->light; NULL: out of memory. */
+const float *stage_render(Stage *stage, uint16_t routine, int64_t position);
+/* What the lamp makes of the light in stage->light, which is that of the position, in place: up to
+ * the flash guard, for which `shown` is the time at which it is seen; times never fall until
+ * pipeline_restart. True where the guard held it back: the same light later may be let through. */
+bool stage_show(Stage *stage, uint16_t routine, int64_t position, int64_t shown);
+/* The first position at which it can differ from that at `position`, which is that where something
+ * moves; INT64_MAX: it rests for good. */
+int64_t stage_changes(Stage *stage, uint16_t routine, int64_t position);
+/* "timetable" for STAGE_TIMETABLE. */
 const char *stage_routine_name(const Stage *stage, uint16_t routine);
 /* How much to show from `start` on: --length, else the rest of what it lasts, else 10 s. */
 int64_t stage_length(const Stage *stage, const Options *options);
@@ -67,7 +84,5 @@ int clock_start(const Options *options, const PlaceInfo *place, bool fixed, Zone
                 int64_t *utc);
 /* Warns where this machine does not know the zone of the place: UTC would stand in unsaid. */
 void clock_advise(Compilation *compilation);
-/* Hours of the local clock at an instant, with fraction. */
-double clock_hour(const Zone *zone, int64_t utc);
 
 #endif

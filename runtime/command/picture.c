@@ -5,12 +5,14 @@
 
 #include "runtime/command/days_picture.h"
 
+#define DAY (24 * INT64_C(3600000000))
+
 static const float *render(void *context, int64_t microseconds) {
     Stage *stage = context;
     const float *light = stage_render(stage, stage->routine, microseconds);
     pipeline_restart(stage->pipeline); /* columns are no moments that follow each other */
     if (light)
-        stage_show(stage, microseconds);
+        stage_show(stage, stage->routine, microseconds, microseconds);
     return light;
 }
 
@@ -28,8 +30,9 @@ void picture_describe(const Stage *stage, char *text, size_t size) {
 static int draw(Stage *stage, const Options *options, Output *output) {
     char note[64];
     picture_describe(stage, note, sizeof note);
+    bool day = stage->routine == STAGE_TIMETABLE && options->length < 0;
     PictureOptions own = {.start = options->start,
-                          .length = stage_length(stage, options),
+                          .length = day ? DAY : stage_length(stage, options),
                           .fps = 60,
                           .width = (int)options->width,
                           .height = (int)options->height,

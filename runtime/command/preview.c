@@ -16,6 +16,7 @@
 #include "runtime/core/program.h"
 
 #define SECOND INT64_C(1000000)
+#define CENTURY (36525 * (86400 * SECOND))
 
 typedef struct Preview {
     const PreviewOptions *options;
@@ -23,9 +24,9 @@ typedef struct Preview {
     Playhead head;
     KeyBuffer keys;
     int routine;
-    int64_t still;  /* from when on this routine rests */
-    int64_t shown;  /* the position of the light in `light` */
-    bool has_shown; /* there is one */
+    int64_t shown;   /* the position of the light in `light`, */
+    int64_t changes; /* and from when on it can be another */
+    bool has_shown;  /* there is one */
     uint64_t frames;
     float *light;
     const char *trouble; /* a sentence, or NULL */
@@ -49,26 +50,50 @@ static void preview_time(int64_t microseconds, bool tenths, char *into, size_t r
         snprintf(into + used, room - used, ".%d", (int)rest);
 }
 
+static const PreviewRoutine *preview_routine(const Preview *preview) {
+    return &preview->options->routines[preview->routine];
+}
+
+/* When the light at a position can be another. */
+static int64_t preview_changes(const Preview *preview, int64_t position) {
+    const PreviewOptions *options = preview->options;
+    if (options->changes == NULL || preview->head.speed < 0.0)
+        return position;
+    return options->changes(options->context, preview->routine, position);
+}
+
 static bool preview_rests(const Preview *preview, int64_t position) {
-    return position >= preview->still && preview->head.speed >= 0.0;
+    return preview_changes(preview, position) > position;
+}
+
+/* "1:30.0 of 40:00", or what the clock on the wall shows. */
+static void preview_where(const Preview *preview, int64_t position, char *title, char *where,
+                          size_t room) {
+    char time[48], whole[48];
+    const PreviewRoutine *routine = preview_routine(preview);
+    snprintf(title, PREVIEW_WORDS, "%.100s", routine->name);
+    if (routine->timetable) {
+        preview->options->describe(preview->options->context, position, title, where);
+        return;
+    }
+    preview_time(position, true, time, sizeof time);
+    preview_time(routine->lasts, false, whole, sizeof whole);
+    snprintf(where, room, "%s%s%s", time, routine->lasts > 0 ? " of " : "",
+             routine->lasts > 0 ? whole : "");
 }
 
 static void preview_say(Preview *preview, int64_t position) {
-    char detail[160], time[48], whole[48], all[64] = "", speed[32] = "";
-    int64_t lasts = preview->options->routines[preview->routine].lasts;
-    preview_time(position, true, time, sizeof time);
-    if (lasts > 0) {
-        preview_time(lasts, false, whole, sizeof whole);
-        snprintf(all, sizeof all, " of %s", whole);
-    }
+    char title[PREVIEW_WORDS], where[PREVIEW_WORDS], detail[PREVIEW_WORDS + 64], speed[32] = "";
+    int64_t lasts = preview_routine(preview)->lasts;
+    preview_where(preview, position, title, where, sizeof where);
     if (preview->head.speed != 1.0)
         snprintf(speed, sizeof speed, "   %gx", preview->head.speed);
     const char *state = preview->head.paused               ? "   paused"
                         : preview_rests(preview, position) ? "   still"
                                                            : "";
-    snprintf(detail, sizeof detail, "%s%s%s%s", time, all, speed, state);
+    snprintf(detail, sizeof detail, "%s%s%s", where, speed, state);
     terminal_status(preview->terminal,
-                    &(TerminalStatus){.title = preview->options->routines[preview->routine].name,
+                    &(TerminalStatus){.title = title,
                                       .detail = detail,
                                       .keys = preview_keys,
                                       .done = lasts > 0 ? (double)position / (double)lasts : -1.0});
@@ -76,17 +101,19 @@ static void preview_say(Preview *preview, int64_t position) {
 
 /* ---- frames ---- */
 
-/* A routine that rests is shown at the moment from which it does: its time goes no further. */
+/* A routine that has come to rest goes no further than where it is shown; a clock does. */
 static int64_t preview_position(const Preview *preview, int64_t now) {
     int64_t position = playhead_position(&preview->head, now);
-    if (!preview_rests(preview, position))
-        return position;
-    return preview->still > preview->head.first ? preview->still : preview->head.first;
+    bool stays = preview->has_shown && !preview_routine(preview)->timetable &&
+                 preview->head.speed >= 0.0 && preview->changes == INT64_MAX &&
+                 position > preview->shown;
+    return stays ? preview->shown : position;
 }
 
 static Rendered preview_render(Preview *preview, int64_t position) {
     const PreviewOptions *options = preview->options;
-    if (preview->has_shown && preview->shown == position)
+    if (preview->has_shown &&
+        (preview->shown == position || (position > preview->shown && position < preview->changes)))
         return RENDER_FINE;
     Rendered rendered =
         options->render(options->context, preview->routine, position, keys_now(), preview->light);
@@ -94,6 +121,7 @@ static Rendered preview_render(Preview *preview, int64_t position) {
         preview->trouble = "out of memory";
     preview->shown = position;
     preview->has_shown = rendered == RENDER_FINE;
+    preview->changes = preview->has_shown ? preview_changes(preview, position) : position;
     return rendered;
 }
 
@@ -117,10 +145,10 @@ static void preview_choose(Preview *preview, int routine, int64_t now) {
     int64_t lasts = options->routines[routine].lasts, start = options->start;
     preview->routine = routine;
     preview->has_shown = false;
-    preview->still =
-        options->still_from == NULL ? INT64_MAX : options->still_from(options->context, routine);
     preview->head.first = start < 0 ? start : 0;
     preview->head.last = lasts > 0 ? lasts : (int64_t)1 << 53;
+    if (options->routines[routine].timetable)
+        preview->head.first = -CENTURY;
     if (options->length >= 0) {
         preview->head.first = options->speed < 0.0 ? start - options->length : start;
         preview->head.last = options->speed < 0.0 ? start : start + options->length;
@@ -207,14 +235,27 @@ static bool preview_over(const Preview *preview, int64_t now) {
                                      : position >= preview->head.last;
 }
 
+/* The next position at which something is to be done, where the light rests: the end, the next
+ * change or, of a timetable, the next second on its clock; INT64_MAX: never. */
+static int64_t preview_next_position(const Preview *preview, int64_t position) {
+    int64_t next = preview->options->length >= 0 ? preview->head.last : INT64_MAX;
+    int64_t changes = preview_changes(preview, position);
+    int64_t second = position + SECOND - ((position % SECOND) + SECOND) % SECOND;
+    if (preview_routine(preview)->timetable && second < next)
+        next = second;
+    return changes < next ? changes : next;
+}
+
 /* When there is something to do again: the next frame, the end, a key that has only begun. */
 static int64_t preview_until(const Preview *preview, BackendResult drawn, int64_t now) {
     int64_t next = playhead_next(&preview->head, now);
     int64_t frame = now + (int64_t)(1e6 / preview->head.fps);
-    if (next != INT64_MAX && preview_rests(preview, playhead_position(&preview->head, now))) {
-        double rest = (double)(preview->head.last - playhead_position(&preview->head, now));
-        bool ends = preview->options->length >= 0;
-        next = ends ? now + (int64_t)fmin(rest / preview->head.speed, 1e15) + 1 : INT64_MAX;
+    int64_t position = playhead_position(&preview->head, now);
+    if (next != INT64_MAX && preview_rests(preview, position)) {
+        int64_t stop = preview_next_position(preview, position);
+        double rest = (double)(stop - position) / preview->head.speed;
+        int64_t then = stop == INT64_MAX ? INT64_MAX : now + (int64_t)fmin(rest, 1e15) + 1;
+        next = then > next ? then : next;
     }
     if (drawn == BACKEND_BUSY && frame < next)
         next = frame;

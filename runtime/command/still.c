@@ -12,7 +12,7 @@
 enum {
     MOMENTS = 9,        /* the first and the last included */
     CELLS_MOST = 60,    /* characters of light in a line */
-    LINE_LONGEST = 4096 /* CELLS_MOST of the longest sequences, and the time */
+    LINE_LONGEST = 4096 /* CELLS_MOST of the longest sequences, the time, and what plays */
 };
 
 /* The mean light of pixels first .. end - 1, for a screen. */
@@ -45,17 +45,19 @@ static size_t still_light(const PreviewOptions *options, Depth depth, const Scre
     return (size_t)(next - into);
 }
 
-/* What --length says, else what the routine lasts, else 10 s. */
+/* What --length says, else what the routine lasts, else 10 s; of a timetable a day. */
 static int64_t still_length(const PreviewOptions *options) {
     int64_t lasts = options->routines[options->routine].lasts;
     if (options->length >= 0)
         return options->length;
+    if (options->routines[options->routine].timetable)
+        return 24 * INT64_C(3600000000);
     return lasts > options->start ? lasts - options->start : 10000000;
 }
 
 static bool still_line(const PreviewOptions *options, Depth depth, const ScreenTable *table,
                        int moment_number, int64_t moment, float *light, int *status) {
-    char line[LINE_LONGEST], time[32];
+    char line[LINE_LONGEST], time[PREVIEW_WORDS], title[PREVIEW_WORDS] = "";
     /* Moments far apart, to be read one by one: an hour each for the flash guard. */
     int64_t shown = 3600000000 * (moment_number + 1);
     if (options->render(options->context, options->routine, moment, shown, light) ==
@@ -63,11 +65,14 @@ static bool still_line(const PreviewOptions *options, Depth depth, const ScreenT
         *status = command_fail(EXIT_MACHINE, "out of memory");
         return false;
     }
-    axis_time(moment, time, sizeof time);
+    if (options->routines[options->routine].timetable)
+        options->describe(options->context, moment, title, time);
+    else
+        axis_time(moment, time, sizeof time);
     size_t length = (size_t)snprintf(line, sizeof line, "%12s  ", time);
     length += still_light(options, depth, table, light, line + length);
-    length += (size_t)snprintf(line + length, sizeof line - length, "%s\n",
-                               depth == DEPTH_NONE ? "" : "\x1b[0m");
+    length += (size_t)snprintf(line + length, sizeof line - length, "%s%s%s\n",
+                               depth == DEPTH_NONE ? "" : "\x1b[0m", *title ? "  " : "", title);
     if (!backend_write(options->output, line, length)) {
         *status = command_fail(EXIT_MACHINE, "cannot write: %s", strerror(errno));
         return false;

@@ -80,6 +80,15 @@ static bool origin_find(const TimetableContext *context, uint32_t index, int64_t
     return false;
 }
 
+void agenda_why(const TimetableContext *context, uint32_t entry, int64_t began, char *text,
+                size_t size) {
+    uint32_t moment;
+    int32_t date;
+    if (!origin_find(context, entry, began, &moment, &date))
+        moment = 0;
+    agenda_cause_entry(&context->timetable->entries[entry], moment, text, size);
+}
+
 static void item_begins(const TimetableContext *context, AgendaItem *item,
                         const TimetableState *state) {
     const TimetableEntry *entry = &context->timetable->entries[state->entry];
@@ -184,7 +193,7 @@ static void ceiling_change(Maker *maker, const Track *track, uint32_t index, int
     const TimetableMoment *moment = lowered ? &ceiling->from : &ceiling->to;
     if (!moment->sun)
         agenda_note_clock(context, timetable_local_date(context, utc), moment->clock, item->notes);
-    if (lowered)
+    if (lowered && ceiling->to.sun)
         agenda_note_end(context, "until", since, until, item->notes);
 }
 

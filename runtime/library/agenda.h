@@ -74,6 +74,9 @@ void agenda_moment(const TimetableMoment *moment, char *text, size_t size);
 void agenda_duration(int64_t microseconds, char *text, size_t size);
 /* What the local clock shows, seconds cut off: `16:03`. */
 void agenda_clock(const TimetableContext *context, int64_t utc, char *text, size_t size);
+/* Why an entry of `at` or `by` plays that began then: "by 03:10". */
+void agenda_why(const TimetableContext *context, uint32_t entry, int64_t began, char *text,
+                size_t size);
 /* `off` where nothing plays. */
 const char *agenda_routine(const Program *program, uint16_t routine);
 /* What an entry plays: "dusk until 21:00". */
