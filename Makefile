@@ -42,7 +42,7 @@ SLOW_SCRIPTS := $(wildcard tests/*/slow_*.sh)
 BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.c))
 
 BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libjansson-dev libfreetype-dev fonts-dejavu-core
-TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata locales
+TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata locales python3-icalendar
 # Other processors: compilers for them, and a player of their programs.
 CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
 SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim sigrok-cli tshark ip:iproute2 faketime libfuse3-dev ca-certificates $(CROSS_PACKAGES)
