@@ -2,7 +2,6 @@
 
 #include <errno.h>
 #include <fcntl.h>
-#include <jansson.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -47,14 +46,6 @@ void state_world_free(World *world) {
 }
 
 /* -------- what all parts need -------- */
-
-static void *json_memory(size_t size) {
-    return memory_allocate(1, size);
-}
-
-void state_json_begin(void) {
-    json_set_alloc_funcs(json_memory, memory_release);
-}
 
 void state_say(StateSaid *said, const char *format, ...) {
     if (said->count < STATE_SAID) {

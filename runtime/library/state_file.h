@@ -80,8 +80,13 @@ StateStatus state_load(const StateDisk *disk, const char *path, const World *wor
 /* -------- between the parts of it -------- */
 
 #define STATE_VERSION 1
-/* Lets jansson allocate through runtime/core/memory.h. */
+/* Lets jansson allocate through runtime/core/memory.h. Before anything of it is used. */
 void state_json_begin(void);
+/* The value of a text, or NULL, with *error filled in or *no_memory set. */
+struct json_t;
+struct json_error_t;
+struct json_t *state_json_parse(const char *text, size_t length, struct json_error_t *error,
+                                bool *no_memory);
 void state_say(StateSaid *said, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 #endif

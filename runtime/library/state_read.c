@@ -378,9 +378,10 @@ static void read_list(Reader *reader, const json_t *root, const char *key, size_
         count = most;
     }
     for (size_t i = 0; i < count; i++) {
+        uint32_t before = reader->said->count;
         reader->broken = false;
         (void)read(reader, json_array_get(array, i));
-        odd += reader->broken;
+        odd += reader->broken && reader->said->count == before;
     }
     if (odd)
         state_say(reader->said, "%zu of the `%s` in the state were not understood and are dropped",
@@ -436,10 +437,10 @@ StateStatus state_read(const char *bytes, size_t length, const World *world, Ove
         state_say(said, "the state is larger than %d bytes", LIMIT_STATE_BYTES);
         return STATE_NONSENSE;
     }
-    state_json_begin();
+    bool refused;
     json_error_t error;
-    json_t *root = json_loadb(bytes, length, JSON_REJECT_DUPLICATES, &error);
-    if (!root && json_error_code(&error) == json_error_out_of_memory)
+    json_t *root = state_json_parse(bytes, length, &error, &refused);
+    if (refused)
         return no_memory(said);
     if (!root) {
         state_say(said, "the state file is not understood: line %d: %.150s", error.line,

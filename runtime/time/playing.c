@@ -51,9 +51,11 @@ static const Override *hand_top(const Overrides *overrides, const World *world, 
 
 static bool playing_hand(const Overrides *overrides, const World *world, const Now *now,
                          int32_t lamp, Playing *playing) {
-    const Override *top = hand_top(overrides, world, now, OVERRIDE_PLAY, lamp, &playing->until);
+    int64_t ends;
+    const Override *top = hand_top(overrides, world, now, OVERRIDE_PLAY, lamp, &ends);
     if (!top)
         return false;
+    playing->until = ends;
     playing->cause = PLAYING_HAND;
     playing->number = top->number;
     playing->routine = top->routine;

@@ -19,6 +19,10 @@ int fuzz_use(const uint8_t *data, size_t size);
 int fuzz_bytecode(const uint8_t *data, size_t size);
 #include "tests/fuzz/fuzz_bytecode.c"
 #undef LLVMFuzzerTestOneInput
+#define LLVMFuzzerTestOneInput fuzz_state
+int fuzz_state(const uint8_t *data, size_t size);
+#include "tests/fuzz/fuzz_state.c"
+#undef LLVMFuzzerTestOneInput
 
 #include "runtime/library/reader.h"
 
@@ -59,6 +63,11 @@ static void test_text(void **state) {
 static void test_use(void **state) {
     (void)state;
     replay(fuzz_use, "tests/fuzz/corpus_use/*", 8);
+}
+
+static void test_state(void **state) {
+    (void)state;
+    replay(fuzz_state, "tests/fuzz/corpus_state/*", 8);
 }
 
 static void feed_changed(const char *path, uint8_t *bytes, size_t length) {
@@ -102,6 +111,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_text),
         cmocka_unit_test(test_use),
+        cmocka_unit_test(test_state),
         cmocka_unit_test(test_bytecode),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -55,7 +55,7 @@ typedef struct Household {
 } Household;
 
 static inline void household_start(Household *home, const char *lines) {
-    static char text[32768];
+    static char text[1 << 17];
     snprintf(text, sizeof text, "%s%s\n", HOUSEHOLD, lines);
     TextReader one = {text, strlen(text)};
     LangReader reader = {text_reader_read, &one};

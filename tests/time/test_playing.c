@@ -283,6 +283,8 @@ static void test_nap(void **state) {
     plays(list, &home, &now, "glow", 10 * MINUTE - 1);
     now = now_later(&now, 1);
     plays(list, &home, &now, "off", 8 * HOUR + 30 * MINUTE); /* 16:30 */
+    assert_true(playing_on(list, &home, &now, LANTERN, WHOLE).until == TIMETABLE_NEVER);
+    assert_int_equal(playing_on(list, &home, &now, LANTERN, WHOLE).changes, at("2026-11-25T19:30"));
     assert_true(overrides_prune(list, &home.world, &now));
     memory_release(list);
     household_end(&home);
