@@ -541,36 +541,47 @@ static void performance_take_level(Performance *performance, int64_t was, int64_
     performance->level.until = level.until;
 }
 
-bool performance_tell(Performance *performance, const Overrides *overrides, const Now *now) {
-    size_t bytes = 3 * (size_t)performance->regions[0].pixels * sizeof(float);
+/* Back to what was told before. */
+static void performance_take_back(Performance *performance, const Now *before, int64_t by) {
+    Overrides *next = performance->told;
+    performance->told = performance->other;
+    performance->other = next;
+    performance->now = *before;
+    performance_shift(performance, -by);
+    performance_forget(performance);
+}
+
+/* Whether anything but what begins now makes another light is seen a microsecond before. */
+static bool performance_retell(Performance *performance, const Overrides *overrides, const Now *now,
+                               float *frames) {
+    size_t values = 3 * (size_t)performance->regions[0].pixels;
+    float *frame = frames, *old = frame + values, *new = old + values;
     int64_t was = performance_was(performance, now);
-    float *frames = memory_allocate(2, bytes);
-    if (!frames || !performance_light(performance, was, frames)) {
-        memory_release(frames);
+    if (!performance_light(performance, was - 1, old) ||
+        !performance_light(performance, was, frame))
         return false;
-    }
-    float *after = frames + bytes / sizeof *frames;
     (void)performance_level_at(performance, was);
     Now before = performance->now;
     performance_take(performance, overrides, now);
     performance_shift(performance, now->utc - was);
-    bool made = performance_light(performance, now->utc, after);
-    if (made) {
-        bool jumps = memcmp(frames, after, bytes) != 0;
-        performance->told->dial_count = overrides->dial_count;
-        memcpy(performance->told->dials, overrides->dials, sizeof overrides->dials);
-        jumps = cast_tell(&performance->cast, performance->told, now) || jumps;
-        performance_take_level(performance, now->utc, now->utc);
-        if (jumps)
-            performance_fade_from(performance, frames, now->utc);
-    } else {
-        performance_shift(performance, was - now->utc);
-        Overrides *next = performance->told;
-        performance->told = performance->other;
-        performance->other = next;
-        performance->now = before;
-        performance_forget(performance);
+    if (!performance_light(performance, now->utc - 1, new) ||
+        !performance_prepare(performance, now->utc, now->utc)) {
+        performance_take_back(performance, &before, now->utc - was);
+        return false;
     }
+    performance->told->dial_count = overrides->dial_count;
+    memcpy(performance->told->dials, overrides->dials, sizeof overrides->dials);
+    bool jumps = cast_tell(&performance->cast, performance->told, now);
+    performance_take_level(performance, now->utc, now->utc);
+    if (jumps || memcmp(old, new, values * sizeof *old) != 0)
+        performance_fade_from(performance, frame, now->utc);
+    return true;
+}
+
+bool performance_tell(Performance *performance, const Overrides *overrides, const Now *now) {
+    size_t values = 3 * (size_t)performance->regions[0].pixels;
+    float *frames = memory_allocate(3 * values, sizeof *frames);
+    bool told = frames && performance_retell(performance, overrides, now, frames);
     memory_release(frames);
-    return made;
+    return told;
 }
