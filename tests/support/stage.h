@@ -30,16 +30,15 @@ typedef struct Home {
     World world;
 } Home;
 
-static inline void home_start(Home *home, const char *text) {
-    TextReader one = {text, strlen(text)};
-    LangReader reader = {text_reader_read, &one};
-    *home = (Home){.compilation = lang_compile(&reader, "home.gloam")};
+/* Of what was compiled, which becomes the home's. */
+static inline void home_open(Home *home, Compilation *compilation) {
+    *home = (Home){.compilation = compilation};
     assert_non_null(home->compilation);
     const Program *program = lang_program(home->compilation);
     const Timetable *timetable = lang_timetable(home->compilation);
     if (!program || !timetable) {
         diagnostics_print(lang_diagnostics(home->compilation), stderr, false);
-        fail_msg("not compiled: %s", text);
+        fail_msg("not compiled");
     }
     if (zone_file_read(timetable->place.zone, &home->zone) != ZONE_FILE_FINE)
         fail_msg("no zone %s", timetable->place.zone);
@@ -57,6 +56,12 @@ static inline void home_start(Home *home, const char *text) {
     home->world = (World){.context = {timetable, program, home->zone},
                           .lamp_count = home->lamp_count,
                           .lamps = home->names};
+}
+
+static inline void home_start(Home *home, const char *text) {
+    TextReader one = {text, strlen(text)};
+    LangReader reader = {text_reader_read, &one};
+    home_open(home, lang_compile(&reader, "home.gloam"));
 }
 
 static inline void home_end(Home *home) {
