@@ -2,7 +2,10 @@
 # Every example of the README, the specification and the guide is run: a fenced block tagged
 #   gloam           a whole file: no mistakes (`use` finds the files of examples/)
 #   gloam layers    the body of a routine; each line that begins with `paint` is one of its own
+#   gloam timetable lines for the file that the first `gloam` block of the page is: its lamps,
+#                   routines and `until clock is set`, without its other entries
 #   gloam wrong     a file with mistakes: the block tagged `text` behind it is what check says of it
+#   text when ...   what `gloam when` with these options says of the block in front of it
 set -u
 cd "$(dirname "$0")/../.."
 gloam=$(cd "$(dirname "${BUILD:-build}/gloam")" && pwd)/gloam
@@ -11,17 +14,20 @@ passed=0 failed=0
 cp examples/*.gloam spec/guide/*.csv "$work"
 pages="README.md $(find spec -name '*.md' -not -path '*/conformance/*' | sort)"
 for page in $pages; do
-    rm -f "$work"/block.*
+    rm -f "$work"/block.* "$work/begin"
     awk -v out="$work/block" '
-        /^```/ {
+        /^ *```/ {
+            indent = index($0, "`") - 1; $0 = substr($0, indent + 1)
             if (open) { open = 0; close(name); next }
-            tag = substr($0, 4); open = 1
-            if (tag ~ /^gloam|^text$/) { n++; gsub(/ /, "-", tag); name = sprintf("%s.%03d.%d.%s", out, n, NR, tag) }
+            tag = substr($0, 4); open = 1; options = ""
+            if (sub(/^text when /, "", tag)) { options = tag; tag = "text when" }
+            if (tag ~ /^gloam|^text$|^text when$/) { n++; gsub(/ /, "-", tag); name = sprintf("%s.%03d.%d.%s", out, n, NR, tag) }
             else name = "/dev/null"
             printf "" > name
+            if (options) { print options > (name ".options"); close(name ".options") }
             next
         }
-        open { print > name }' "$page"
+        open { print substr($0, 1, indent) ~ /^ *$/ ? substr($0, indent + 1) : $0 > name }' "$page"
     wrong=
     for block in "$work"/block.*; do
         [ -e "$block" ] || continue
@@ -29,7 +35,22 @@ for page in $pages; do
         file=$work/example.gloam
         case $block in
         *.gloam)
-            cp "$block" "$file" ;;
+            cp "$block" "$file"
+            [ -e "$work/begin" ] || grep -vE '^(at|by|when|between) ' "$block" >"$work/begin" ;;
+        *.gloam-timetable)
+            cat "$work/begin" "$block" >"$file" ;;
+        *.text-when)
+            # shellcheck disable=SC2046
+            (cd "$work" && COLUMNS=100 "$gloam" when $(cat "$block.options") example.gloam) >"$work/said" 2>&1
+            if diff "$block" "$work/said" >"$work/diff"; then
+                passed=$((passed + 1))
+            else
+                failed=$((failed + 1))
+                echo "$page:$line: expected when to say (<) what it does not (>):"
+                cat "$work/diff"
+            fi
+            continue ;;
+        *.options) continue ;;
         *.gloam-layers)
             # Layers that stand alone in the text are checked alone; lets belong to what follows.
             { echo 'dial warmth = 40% from 0% to 100%'
