@@ -41,7 +41,7 @@ static const OptionId PREVIEW_TAKES[] = {OPTION_ROUTINE,
 const Command COMMANDS[] = {
     {"check", "Says what is wrong in a file, and what it costs.", "[OPTIONS] FILE", CHECK_TAKES,
      check_run},
-    {"preview", "Plays a routine in the terminal, in the lamp's shape.", "[OPTIONS] FILE",
+    {"preview", "Plays the timetable or a routine in the terminal, in the lamp's shape.", "[OPTIONS] FILE",
      PREVIEW_TAKES, preview_command_run},
     {"dump", "Writes frames as CSV.", "[OPTIONS] FILE", DUMP_TAKES, dump_run},
     {"picture", "Draws a routine as one PNG: time from left to right, pixels downwards.",

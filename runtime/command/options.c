@@ -16,16 +16,16 @@ typedef struct OptionText {
 } OptionText;
 
 static const OptionText TEXTS[] = {
-    {OPTION_ROUTINE, "routine", "NAME", "which routine, where the file has several"},
+    {OPTION_ROUTINE, "routine", "NAME", "which routine (default: the timetable, else the only one)"},
     {OPTION_LAMP, "lamp", "NAME", "the lamp of the file to show it on"},
     {OPTION_PIXELS, "pixels", "N", "so many pixels in a ring (default: the only lamp, else 16)"},
     {OPTION_FPS, "fps", "N", "frames a second (default: 60)"},
-    {OPTION_START, "start", "DURATION", "begin so far into the routine: 10min, 1h30min"},
+    {OPTION_START, "start", "DURATION", "begin so far into it: 10min, 1h30min"},
     {OPTION_LENGTH, "length", "DURATION",
      "how much to show (default: all that it lasts, else 10s)"},
     {OPTION_SPEED, "speed", "Nx", "N times as fast; -1x is backwards"},
     {OPTION_CLOCK, "clock", "'DATE TIME'",
-     "the clock on the wall at the first frame: '2026-03-29 00:55'"},
+     "the clock on the wall to begin with: '2026-03-29 00:55'"},
     {OPTION_SET, "set", "DIAL=VALUE", "set a dial; may be given again"},
     {OPTION_OUTPUT, "output", "FILE", "write to FILE instead of standard output"},
     {OPTION_VALUES, "values", "bytes|light", "bytes 0..255 (default) or linear light"},

@@ -301,6 +301,72 @@ for zone in '' Asia/Tokyo JST-9; do
     verdict $? "no gap in TZ=$zone: $(cat said)"
 done
 
+# ---- the timetable ----
+# Primaries are 1 or 0 in linear light; ease-in-out is 0.5 half way.
+cat >home.gloam <<'TEXT'
+place 51.45, -2.59 zone "Europe/London"
+dial warmth = 40% from 0% to 100%
+lamp shelf { pixels 4 shape strip part right 2..3 }
+lamp lantern { pixels 2 shape ring }
+routine ruby { paint red }
+routine rise lasts 30min { paint white * (0 -> 1 throughout) }
+routine warm { paint white * warmth }
+by 03:10 on tue..sat play rise on lamp lantern
+at 04:00 play off
+at 18:00 play warm
+at 19:00 play ruby on lamp shelf part right until 20:00 fading 10s
+at 21:00 play warm with warmth = 90%
+between 22:00 and 23:00 keep level under 20%
+until clock is set play off
+TEXT
+shown() { # CLOCK PIXEL ARGUMENTS: red
+    clock=$1 pixel=$2
+    shift 2
+    "$gloam" dump --values light --length 0s --clock "$clock" "$@" home.gloam 2>said | sed 1d |
+        awk -F, -v pixel="$pixel" '$3 == pixel { print $4 }'
+}
+light_is() { # WANTED CLOCK PIXEL ARGUMENTS
+    wanted=$1
+    shift
+    got=$(shown "$@")
+    awk -v got="$got" -v wanted="$wanted" 'BEGIN { exit !(got != "" && (got - wanted) ^ 2 < 1e-12) }'
+    verdict $? "$wanted at $*, not $got: $(cat said)"
+}
+light_is 0.5 '2026-11-24 02:55' 0 --lamp lantern
+light_is 1 '2026-11-24 03:10' 0 --lamp lantern
+light_is 0.4 '2026-11-23 03:10' 0 --pixels 3 --start 16h
+light_is 0 '2026-11-22 04:10' 0 --lamp lantern
+light_is 0.4 '2026-11-24 18:30' 0 --lamp shelf
+light_is 0.7 '2026-11-24 19:00:05' 2 --lamp shelf
+light_is 0.4 '2026-11-24 19:00:05' 1 --lamp shelf
+light_is 1 '2026-11-24 19:30' 3 --lamp shelf
+light_is 0.6 '2026-11-24 18:30' 0 --lamp lantern --set warmth=60%
+light_is 0.9 '2026-11-24 21:30' 0 --lamp lantern --set warmth=60%
+light_is 0.5 '2026-11-24 21:00' 0 --lamp lantern --set warmth=10% --start 500ms
+# Summer time begins on 2026-03-29 at 01:00 UTC: 18:00 comes 23 h after 18:00 of the day before.
+light_is 0.4 '2026-03-28 18:00' 0 --lamp lantern --start 23h1s
+light_is 0 '2026-03-28 18:00' 0 --lamp lantern --start 22h59min
+# Under a ceiling at 20 %: 51 of 255.
+"$gloam" dump --lamp lantern --clock '2026-11-24 22:30' --length 0s home.gloam >out 2>said
+[ "$(sed -n 2p out)" = 0,0.000000,0,51,51,51 ]
+verdict $? "a ceiling: $(sed -n 2p out)"
+gives 0 'timetable is played from 2026-06-21 00:00 UTC' dump --lamp lantern --length 0s home.gloam
+gives 0 '' dump --lamp lantern --length 0s --clock '2026-11-24 03:10' home.gloam
+[ "$(grep -c 'played from' said)" -eq 0 ]
+verdict $? "nothing to be said of a clock that is given: $(cat said)"
+gives 0 '' dump --lamp lantern --routine ruby --length 0s home.gloam
+[ "$(sed -n 2p out)" = 0,0.000000,0,255,0,0 ]
+verdict $? "a routine of a file with a timetable: $(sed -n 2p out)"
+gives 2 '2 lamps' dump home.gloam
+gives 0 '' picture --lamp lantern --clock '2026-11-24 00:00' -o day.png home.gloam
+# A run and a jump, forward and backward, at any speed.
+"$gloam" dump --values light --lamp shelf --clock '2026-11-24 18:59:59' --fps 10 --length 12s home.gloam | sed 1d | light >ahead
+"$gloam" dump --values light --lamp shelf --clock '2026-11-24 18:59:59' --fps 10 --start 11900ms --length 12s --speed -1x home.gloam | sed 1d | light >back
+same ahead back "the same frames of a timetable backwards"
+"$gloam" dump --values light --lamp shelf --clock '2026-11-24 19:00:04' --length 0s home.gloam | sed 1d | cut -d, -f3- >jump
+sed -n 201,204p ahead | cut -d, -f2- >run
+same jump run "the same frame of a timetable by a jump"
+
 # ---- check ----
 gives 0 '' check --costs two.gloam
 grep -q 'bytes for' out && grep -q 'nothing moves' out && grep -q moving out

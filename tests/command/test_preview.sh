@@ -28,6 +28,22 @@ is $? 1 "no sequences where there is no terminal (grep's status)"
 "$gloam" preview --colour always "$work/two.gloam" </dev/null >"$work/lines"
 grep -q "$(printf '\033')" "$work/lines"
 verdict $? "colours where they are asked for"
+# A timetable: a day, what plays and why. `daybreak` is over at 03:10, so it is 20 minutes in at 03:00.
+cat >"$work/home.gloam" <<'TEXT'
+place 51.45, -2.59 zone "Europe/London"
+routine daybreak lasts 30min { paint black -> 2700K throughout }
+routine glow { paint red }
+routine hues { paint oklch(75%, 0.12, t / 30s * 1turn) }
+by 03:10 on tue..sat play daybreak
+at 04:00 play off
+at 18:00 play glow
+at 21:30 play hues
+until clock is set play off
+TEXT
+"$gloam" preview --clock '2026-11-24 00:00' "$work/home.gloam" </dev/null >"$work/lines" 2>"$work/said"
+verdict $? "lines of a timetable: $(cat "$work/said")"
+is "$(sed -n 3p "$work/lines" | sed 's/  [^ ]*  / /')" "Tue 2026-11-24 03:00:00 daybreak, by 03:10" "what plays, and why"
+is "$(sed -n 8p "$work/lines" | sed 's/  [^ ]*  / /')" "Tue 2026-11-24 18:00:00 glow, at 18:00" "what plays later"
 if [ -c /dev/full ]; then
     "$gloam" preview "$work/two.gloam" >/dev/full 2>/dev/null </dev/null
     is $? 3 "status of a disk that is full"
@@ -118,6 +134,36 @@ is "$(awk '/^voluntary/ { print $2 }' "/proc/$pid/status")" "$before" "wake-ups 
 keys q
 says 'ended 0' "q to end"
 settled "after q"
+
+# The timetable: sped up, scrubbed, left and come back to.
+keys "clear; '$gloam' preview --clock '2026-11-24 02:54:58' '$work/home.gloam'; echo ended \$?" Enter
+waits "1 0" "a preview of a timetable"
+says 'daybreak, by 03:10.*2026-11-24 02:55:0' "what plays, why, and the clock on the wall"
+keys Space
+says paused "space to pause the timetable"
+keys Up Up
+says '02:55:[12]' "arrows to go on in the timetable"
+keys Down Down Down Down
+says '02:54:[34]' "arrows to go back before the beginning"
+keys n
+says 'daybreak .*of 30:00' "n to leave the timetable"
+keys n n n
+says 'daybreak, by 03:10.*2026-11-24' "n to come back to it"
+keys q
+says 'ended 0' "q to end the timetable"
+settled "after the timetable"
+# At rest the clock goes on, a wake-up or two a second; the light is not made anew.
+keys "clear; '$gloam' preview --clock '2026-11-24 18:00:02' '$work/home.gloam'; echo ended \$?" Enter
+waits "1 0" "a preview of a timetable at rest"
+says 'glow, at 18:00.*18:00:0[4-9].*still' "the clock to go on while nothing moves"
+pid=$(child)
+before=$(awk '/^voluntary/ { print $2 }' "/proc/$pid/status")
+sleep 2
+woken=$(($(awk '/^voluntary/ { print $2 }' "/proc/$pid/status") - before))
+[ "$woken" -ge 1 ] && [ "$woken" -le 10 ]
+verdict $? "a few wake-ups in two seconds at rest, not $woken"
+keys q
+settled "after the timetable at rest"
 
 for signal in INT TERM HUP QUIT SEGV ABRT; do
     start
