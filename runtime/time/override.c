@@ -74,13 +74,14 @@ static int64_t longer(const Overrides *overrides, OverrideTargetKind kind, uint6
     return sum;
 }
 
-TimetableChanges overrides_changes(const Overrides *overrides, const Now *now,
+/* `cleared`: with what was cleared and may come back. */
+static TimetableChanges changes_of(const Overrides *overrides, const Now *now, bool cleared,
                                    TimetableChange *list) {
     uint32_t count = 0;
     for (uint32_t i = 0; i < overrides->count; i++) {
         const Override *one = &overrides->list[i];
         const OverrideTarget *target = &one->target;
-        bool entry = target->kind == TARGET_ENTRY && !one->cleared;
+        bool entry = target->kind == TARGET_ENTRY && (cleared || !one->cleared);
         TimetableChange change = {
             .lamp = one->lamp, .entry = target->entry, .start = target->start};
         if (entry && one->kind == OVERRIDE_SKIP) {
@@ -98,6 +99,11 @@ TimetableChanges overrides_changes(const Overrides *overrides, const Now *now,
         list[count++] = change;
     }
     return (TimetableChanges){count, list};
+}
+
+TimetableChanges overrides_changes(const Overrides *overrides, const Now *now,
+                                   TimetableChange *list) {
+    return changes_of(overrides, now, false, list);
 }
 
 /* -------- ends -------- */
@@ -214,7 +220,8 @@ static bool target_gone(const Overrides *overrides, const World *world,
         return overrides_find(overrides, OVERRIDE_PLAY, target->number) < 0;
     if (target->kind == TARGET_WHEN)
         return !running_in_list(overrides, target->number);
-    if (!now->trusted)
+    /* What is yet to begin may be moved away from there, and back again. */
+    if (!now->trusted || target->start > now->utc)
         return false;
     if (one->kind == OVERRIDE_SKIP)
         return skip_over(world, changes, one, now);
@@ -273,19 +280,29 @@ static bool prune_undo(Overrides *overrides) {
     return acts != before;
 }
 
+/* What hangs on something that was cleared stays as long as that may come back. */
+static bool gone_either_way(const Overrides *overrides, const World *world, const Override *one,
+                            const Now *now) {
+    TimetableChange list[LIMIT_OVERRIDES];
+    for (int cleared = 0; cleared < 2; cleared++) {
+        TimetableChanges changes = changes_of(overrides, now, cleared, list);
+        if (!target_gone(overrides, world, &changes, one, now))
+            return false;
+    }
+    return true;
+}
+
 /* Says of each override whether it is over before any is dropped: they hang on one another. */
 static bool prune_list(Overrides *overrides, const World *world, const Now *now) {
-    TimetableChange list[LIMIT_OVERRIDES];
     bool over[LIMIT_OVERRIDES], marked = false;
     uint32_t before = overrides->count, kept = 0;
-    TimetableChanges changes = overrides_changes(overrides, now, list);
     for (uint32_t i = 0; i < overrides->count; i++) {
         Override *one = &overrides->list[i];
         uint64_t marks = one->over;
         bool stays = one->kind == OVERRIDE_PLAY || one->kind == OVERRIDE_LEVEL;
         over[i] = (one->cleared && !can_come_back(overrides, one->cleared)) ||
                   (stays ? ended_on_all(overrides, world, now, one)
-                         : target_gone(overrides, world, &changes, one, now));
+                         : gone_either_way(overrides, world, one, now));
         marked = marked || one->over != marks;
     }
     for (uint32_t i = 0; i < before; i++) {
