@@ -120,6 +120,16 @@ static void cast_glide(CastMember *member, uint16_t dial, const DialInfo *info,
     member->glides = ends > member->glides ? ends : member->glides;
 }
 
+static bool cast_reads(const Code *code, uint16_t dial) {
+    for (int section = 0; section < SECTION_COUNT; section++)
+        for (uint32_t i = 0; i < code->lengths[section]; i++) {
+            const Instruction *it = &code->sections[section][i];
+            if ((it->op == OP_DIAL || it->op == OP_DIAL_LIGHT) && it->k == dial)
+                return true;
+        }
+    return false;
+}
+
 bool cast_tell(Cast *cast, const Overrides *overrides, const Now *now) {
     const Program *program = cast->world->context.program;
     bool jumps = false;
@@ -131,7 +141,8 @@ bool cast_tell(Cast *cast, const Overrides *overrides, const Now *now) {
             DialValue target = cast_target(cast, &member->play, i, overrides, now);
             if (dial_same(&target, &member->target[i]))
                 continue;
-            jumps = jumps || (info->type == DIAL_DURATION && info->eased <= 0);
+            jumps = jumps || (info->type == DIAL_DURATION && info->eased <= 0 &&
+                              cast_reads(member->code, i));
             if (info->eased > 0)
                 cast_glide(member, i, info, &target, now->utc);
             else

@@ -41,7 +41,7 @@ void cast_end(Cast *cast);
 CastMember *cast_find(Cast *cast, uint32_t region, const PlanPlay *play);
 
 /* New dials by hand: eased ones begin to glide at now->utc from where they are then. True where a
- * duration that is not eased changed. */
+ * duration that is not eased changed and is read. */
 bool cast_tell(Cast *cast, const Overrides *overrides, const Now *now);
 /* The clock was set on by so much: what glides goes on as it was. */
 void cast_shift(Cast *cast, int64_t by);

@@ -42,7 +42,7 @@ struct Performance {
     uint32_t ceiling_count;
     Ceiling *ceilings;
     PipelinePart *limits; /* room for the ceilings on parts */
-    Level level;
+    Level level, later;   /* as it was told, and what came of that up to an instant */
 
     float *layer, *below; /* room for a frame each */
     float *frozen;        /* what the light fades from, */
@@ -246,6 +246,7 @@ Performance *performance_create(const PerformanceRequest *request, const Overrid
         *performance->told = *overrides;
     PlayingLevel level = performance_hand_level(performance, now->utc);
     performance->level = (Level){level.lightness, level.lightness, TIMETABLE_EVER, level.until};
+    performance->later = performance->level;
     return performance;
 }
 
@@ -416,14 +417,18 @@ double performance_ceiling(Performance *performance, int64_t utc) {
     return performance_region_ceiling(performance, 0, utc);
 }
 
-/* Levels that ended up to an instant. */
+/* The level at an instant: what was told, and then what each end uncovers. */
 static const Level *performance_level_at(Performance *performance, int64_t utc) {
-    Level *level = &performance->level;
-    while (utc >= level->until) {
-        PlayingLevel next = performance_hand_level(performance, level->until);
-        *level = (Level){level->to, next.lightness, level->until, next.until};
+    Level *later = &performance->later;
+    if (utc < performance->level.until)
+        return &performance->level;
+    if (utc < later->at)
+        *later = performance->level;
+    while (utc >= later->until) {
+        PlayingLevel next = performance_hand_level(performance, later->until);
+        *later = (Level){later->to, next.lightness, later->until, next.until};
     }
-    return level;
+    return later;
 }
 
 static bool level_glides(const Level *level, int64_t utc) {
@@ -517,8 +522,6 @@ static void performance_shift(Performance *performance, int64_t by) {
     cast_shift(&performance->cast, by);
     if (performance->frozen_at != TIMETABLE_EVER)
         performance->frozen_at += by;
-    if (performance->level.at != TIMETABLE_EVER)
-        performance->level.at += by;
 }
 
 /* All that was told but the dials. */
@@ -533,12 +536,17 @@ static void performance_take(Performance *performance, const Overrides *override
     performance_forget(performance);
 }
 
-static void performance_take_level(Performance *performance, int64_t was, int64_t utc) {
-    double lightness = level_lightness(performance_level_at(performance, was), was);
-    PlayingLevel level = performance_hand_level(performance, utc);
-    if (level.lightness != performance->level.to)
-        performance->level = (Level){lightness, level.lightness, utc, level.until};
-    performance->level.until = level.until;
+/* From where the level was, `old`, to where it is now. */
+static void performance_take_level(Performance *performance, const Level *old, int64_t was,
+                                   int64_t utc) {
+    PlayingLevel next = performance_hand_level(performance, utc);
+    Level level = *old;
+    if (level.at != TIMETABLE_EVER)
+        level.at += utc - was;
+    if (next.lightness != level.to)
+        level = (Level){level_lightness(old, was), next.lightness, utc, next.until};
+    level.until = next.until;
+    performance->level = performance->later = level;
 }
 
 /* Back to what was told before. */
@@ -560,7 +568,7 @@ static bool performance_retell(Performance *performance, const Overrides *overri
     if (!performance_light(performance, was - 1, old) ||
         !performance_light(performance, was, frame))
         return false;
-    (void)performance_level_at(performance, was);
+    Level level = *performance_level_at(performance, was);
     Now before = performance->now;
     performance_take(performance, overrides, now);
     performance_shift(performance, now->utc - was);
@@ -572,7 +580,7 @@ static bool performance_retell(Performance *performance, const Overrides *overri
     performance->told->dial_count = overrides->dial_count;
     memcpy(performance->told->dials, overrides->dials, sizeof overrides->dials);
     bool jumps = cast_tell(&performance->cast, performance->told, now);
-    performance_take_level(performance, now->utc, now->utc);
+    performance_take_level(performance, &level, was, now->utc);
     if (jumps || memcmp(old, new, values * sizeof *old) != 0)
         performance_fade_from(performance, frame, now->utc);
     return true;

@@ -176,6 +176,10 @@ static void test_level(void **state) {
         if (fabs(got - cases[i].level) > 1e-9)
             fail_msg("the level at %s is %.9g, not %.9g", cases[i].now, got, cases[i].level);
     }
+    /* In any order. */
+    for (size_t i = sizeof cases / sizeof *cases; i-- > 0;)
+        assert_true(fabs(performance_level(show.performance, at(&show, cases[i].now)) -
+                         cases[i].level) < 1e-9);
     show_end(&show);
     /* One level after the other goes on from where it is. */
     show_start(&show, "19:00:00", "until clock is set play off\nat 12:00 play sky");
@@ -234,6 +238,12 @@ static void test_a_duration(void **state) {
     double half = 0.5 * (0.5 + 5.5 / 40);
     is(&show, "20:00:05.5", half, half, half);
     is(&show, "20:00:07", 7 / 40.0, 7 / 40.0, 7 / 40.0);
+    show_end(&show);
+    /* What does not read it goes on. */
+    show_start(&show, "19:00:00", "until clock is set play off\nat 19:59:50 play rise");
+    wait_until(&show, "20:00:00");
+    set(&show, PACE, 40e6, (Colour){0, 0, 0});
+    is(&show, "20:00:00.5", 0.525, 0.525, 0.525);
     show_end(&show);
 }
 
