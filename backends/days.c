@@ -236,8 +236,9 @@ static bool days_create(Days *days) {
     uint32_t rows = (pixels + shared - 1) / shared;
     bool fine = strip_create(&days->strip, pixels, rows, wide - left - MARGIN_RIGHT, light);
     days->strip.x = left;
-    return fine && canvas_create(&days->canvas, wide,
-                                 MARGIN_TOP + count * days->row_height + MARGIN_BOTTOM, ink_ground);
+    int tall = MARGIN_TOP + count * days->row_height + MARGIN_BOTTOM;
+    return fine &&
+           canvas_create(&days->canvas, wide, own->height > 0 ? own->height : tall, ink_ground);
 }
 
 bool days_draw(const BackendOptions *options, DaysRender render, void *context,
