@@ -173,6 +173,9 @@ bool safety_look(Compilation *compilation, int64_t now, Safety *safety) {
         }
     }
     say_all(compilation, safety);
+    /* Where no memory was left for a warning. */
+    if (diagnostics_out_of_memory(lang_diagnostics(compilation)))
+        return false;
     return look_at_nights(compilation, now, lamps, lamp_count ? infos : NULL, &work, safety);
 }
 
