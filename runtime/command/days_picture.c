@@ -7,7 +7,6 @@
 #include "runtime/command/planned.h"
 #include "runtime/core/civil.h"
 #include "runtime/core/memory.h"
-#include "runtime/player/performance.h"
 
 enum { WEEK = 7, WORDS = 24, MOMENTS = 12 /* a column, of a minute or so */ };
 
@@ -20,9 +19,7 @@ typedef struct Day {
 typedef struct Drawing {
     Stage *stage;
     Planned planned;
-    World world;
-    Performance *performance;
-    Overrides *dials; /* as --set has them */
+    Performance *performance; /* the stage's */
     int32_t lamp;     /* 0 where none is declared */
     uint32_t count;
     Day days[WEEK];
@@ -204,42 +201,6 @@ static void drawing_days(Drawing *drawing, int32_t first) {
     }
 }
 
-/* -------- what plays -------- */
-
-/* The dials are set before all that plays, so that a `with` counts. */
-static bool drawing_dials(Drawing *drawing, const Now *now) {
-    const Program *program = drawing->stage->loaded.program;
-    drawing->dials = memory_allocate(1, sizeof *drawing->dials);
-    if (!drawing->dials)
-        return false;
-    Begun begun = {.utc = TIMETABLE_EVER / 4, .boottime = TIMETABLE_EVER / 4, .trusted = true};
-    memcpy(drawing->dials->boot, now->boot, sizeof drawing->dials->boot);
-    for (uint16_t i = 0; i < program->dial_count; i++) {
-        const DialValue *value = &drawing->stage->dials[i];
-        drawing->dials->dials[i] = (DialSet){i + 1u, begun, {i, value->number, value->colour}};
-    }
-    drawing->dials->dial_count = program->dial_count;
-    drawing->dials->last_number = program->dial_count;
-    return true;
-}
-
-static bool drawing_perform(Drawing *drawing, int32_t first) {
-    const Planned *planned = &drawing->planned;
-    const LampInfo *info = drawing->stage->info;
-    /* Names of lamps are for what is kept; nothing here is. */
-    drawing->world = (World){.context = planned->context};
-    Now now = {.utc = timetable_local_instant(&planned->context, first, 0),
-               .trusted = true,
-               .boot = "picture"};
-    PerformanceRequest request = {&drawing->world, info ? drawing->lamp : TIMETABLE_NOT_SAID, info,
-                                  &drawing->stage->lamp.scene};
-    drawing->prepared = TIMETABLE_EVER;
-    if (!drawing_dials(drawing, &now))
-        return false;
-    drawing->performance = performance_create(&request, drawing->dials, &now);
-    return drawing->performance != NULL;
-}
-
 static int draw(Drawing *drawing, const Options *options, Output *output, int32_t first) {
     char note[64], title[200], lamp[160];
     CivilDate civil = civil_from_days(first);
@@ -272,13 +233,13 @@ static int days_write(Stage *stage, const Options *options, Output *output) {
     if (status == EXIT_DONE) {
         drawing.lamp = stage->info ? (int32_t)(stage->info - drawing.planned.lamps) : 0;
         drawing_days(&drawing, first);
-        if (drawing_names(&drawing, first) && drawing_perform(&drawing, first))
+        drawing.prepared = TIMETABLE_EVER;
+        drawing.performance = stage_performance(stage);
+        if (drawing.performance && drawing_names(&drawing, first))
             status = draw(&drawing, options, output, first);
         else
             status = command_fail(EXIT_MACHINE, "out of memory");
     }
-    performance_free(drawing.performance);
-    memory_release(drawing.dials);
     memory_release(drawing.names);
     memory_release(drawing.words);
     planned_close(&drawing.planned);
