@@ -611,12 +611,79 @@ static void test_failing_disk(void **state) {
     empty_folder();
 }
 
+/* Each operation by its letter: what is written is on the disk before the name leads to it, and the
+ * name is before it is said. A write that was interrupted, or wrote a part, goes on. */
+static char trace[64];
+
+static void trace_add(char letter) {
+    size_t length = strlen(trace);
+    if (length + 1 < sizeof trace)
+        trace[length] = letter;
+}
+static int traced_create(const char *name) {
+    trace_add('c');
+    return state_disk.create(name);
+}
+static ssize_t traced_write(int file, const void *bytes, size_t length) {
+    trace_add('w');
+    if (strlen(trace) % 2) {
+        errno = EINTR;
+        return -1;
+    }
+    return state_disk.write(file, bytes, length > 2 ? length / 2 : length);
+}
+static int traced_sync(int file) {
+    trace_add('s');
+    return state_disk.sync(file);
+}
+static int traced_close(int file) {
+    trace_add('x');
+    return state_disk.close(file);
+}
+static int traced_rename(const char *from, const char *to) {
+    trace_add('r');
+    return state_disk.rename(from, to);
+}
+static int traced_remove(const char *name) {
+    trace_add('d');
+    return state_disk.remove(name);
+}
+static int traced_sync_folder(const char *name) {
+    trace_add('f');
+    return state_disk.sync_folder(name);
+}
+
+static void test_order_of_operations(void **state) {
+    (void)state;
+    const StateDisk disk = {traced_create, traced_write,  traced_sync,       traced_close,
+                            traced_rename, traced_remove, traced_sync_folder};
+    Overrides *list = full_state(), *back = overrides_new();
+    StateSaid said = {0};
+    int error;
+    memset(trace, 0, sizeof trace);
+    assert_true(state_save(&disk, path, list, &home.world, &error));
+    size_t writes = strspn(trace + 1, "w");
+    assert_int_equal(trace[0], 'c');
+    assert_true(writes >= 20); /* halves, and every second interrupted */
+    assert_string_equal(trace + 1 + writes, "sxrf");
+    assert_int_equal(state_load(&state_disk, path, &home.world, back, &said), STATE_FINE);
+    assert_true(same_state(list, back));
+    memory_release(back);
+    memory_release(list);
+    empty_folder();
+}
+
 /* A process that saves one state and the other by turns, killed 300 times. */
 static void test_killed(void **state) {
     (void)state;
     Overrides *fresh = full_state(), *old = overrides_new();
     int error, seen_new = 0;
+    struct timespec from, to;
+    clock_gettime(CLOCK_MONOTONIC, &from);
+    assert_true(state_save(&state_disk, path, fresh, &home.world, &error));
     assert_true(state_save(&state_disk, path, old, &home.world, &error));
+    clock_gettime(CLOCK_MONOTONIC, &to);
+    long two = (to.tv_sec - from.tv_sec) * 1000000000L + to.tv_nsec - from.tv_nsec;
     for (int round = 0; round < 300; round++) {
         fflush(stdout);
         pid_t child = fork();
@@ -624,7 +691,8 @@ static void test_killed(void **state) {
         if (child == 0)
             for (unsigned turn = 0;; turn++)
                 (void)state_save(&state_disk, path, turn % 2 ? old : fresh, &home.world, &error);
-        struct timespec pause = {0, (100 + round * 37 % 2900) * 1000L};
+        long wait = two / 100 * (1 + round * 37 % 300); /* up to six saves */
+        struct timespec pause = {wait / 1000000000L, wait % 1000000000L};
         nanosleep(&pause, NULL);
         kill(child, SIGKILL);
         assert_int_equal(waitpid(child, NULL, 0), child);
@@ -739,6 +807,7 @@ int main(void) {
         cmocka_unit_test(test_every_allocation),
         cmocka_unit_test(test_hungry_texts),
         cmocka_unit_test(test_failing_disk),
+        cmocka_unit_test(test_order_of_operations),
         cmocka_unit_test(test_killed),
         cmocka_unit_test(test_set_aside),
         cmocka_unit_test(test_in_the_way),

@@ -279,6 +279,39 @@ static void test_more_of_several(void **state) {
     household_end(&home);
 }
 
+/* What hangs on a moved moment that is cleared, or on a play of `when`. */
+static void test_more_goes_with_its_target(void **state) {
+    (void)state;
+    Household home;
+    household_start(&home, WEEK "when rung play feed for 10min\n");
+    Overrides *list = overrides_new();
+    Now now = now_at("2026-11-24T22:00");
+    done(list, &home, &now, (Act){.kind = ACT_EARLIER, .lamp = ALL, .clock = 2 * 3600});
+    now = now_at("2026-11-25T01:40");
+    done(list, &home, &now, (Act){.kind = ACT_MORE, .lamp = ALL, .length = 5 * MINUTE});
+    done(list, &home, &now, (Act){.kind = ACT_CLEAR, .lamp = ALL, .number = 1});
+    plays(list, &home, &now, "nightlight", -1);
+    overrides_prune(list, &home.world, &now);
+    done(list, &home, &now, (Act){.kind = ACT_UNDO, .lamp = ALL});
+    plays_at(list, &home, "2026-11-25T01:50", "daybreak", 15 * MINUTE);
+    now = now_at("2026-11-25T12:00");
+    overrides_prune(list, &home.world, &now);
+    assert_int_equal(list->count, 0);
+    done(list, &home, &now, (Act){.kind = ACT_REPORT, .lamp = ALL, .event = 0});
+    done(list, &home, &now, (Act){.kind = ACT_MORE, .lamp = ALL, .length = 5 * MINUTE});
+    plays_at(list, &home, "2026-11-25T12:14:59", "feed", -1);
+    plays_at(list, &home, "2026-11-25T12:15", "off", -1);
+    now = now_at("2026-11-25T12:14:59");
+    assert_false(overrides_prune(list, &home.world, &now));
+    now = now_at("2026-11-25T12:15");
+    assert_true(overrides_prune(list, &home.world, &now));
+    assert_int_equal(list->count, 0);
+    assert_int_equal(list->running_count, 0);
+    assert_int_equal(list->undo_count, 0);
+    memory_release(list);
+    household_end(&home);
+}
+
 /* -------- entries by their meaning -------- */
 
 static uint64_t meaning_of_last(const char *lines) {
@@ -461,6 +494,7 @@ int main(void) {
         cmocka_unit_test(test_limits),
         cmocka_unit_test(test_clear_and_undo),
         cmocka_unit_test(test_more_of_several),
+        cmocka_unit_test(test_more_goes_with_its_target),
         cmocka_unit_test(test_meaning),
         cmocka_unit_test(test_reloads),
         cmocka_unit_test(test_reload_of_the_rest),

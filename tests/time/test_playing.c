@@ -247,6 +247,9 @@ static void test_read_longer(void **state) {
     Now later = now_at("2026-11-24T20:15");
     Playing shelf = playing_on(list, &home, &later, SHELF, WHOLE);
     assert_string_equal(routine_name(&home, shelf.routine), "nightlight");
+    later = now_at("2026-11-24T20:05"); /* not at 20:10, when dusk would have been over */
+    assert_int_equal(playing_on(list, &home, &later, LANTERN, WHOLE).changes,
+                     at("2026-11-24T20:20"));
     later = now_at("2026-11-24T20:25");
     assert_int_equal(playing_on(list, &home, &later, LANTERN, WHOLE).changes,
                      at("2026-11-24T20:30"));
