@@ -1,6 +1,8 @@
 /* gloam check --costs */
 #include "runtime/command/costs.h"
 
+#include <string.h>
+
 static const char *when_word(When when) {
     return when == WHEN_FIXED ? "fixed" : when == WHEN_SET ? "set" : "moving";
 }
@@ -36,27 +38,47 @@ static void print_work(const Code *code, uint32_t pixels) {
                                                         : "moves for as long as it plays");
 }
 
+/* "at most 8 (from 0:00.133)" or "none" */
+static void print_changes(const FlashSeen *seen, FlashKind kind) {
+    char time[32];
+    safety_time(seen->worst[kind], time, sizeof time);
+    if (seen->most[kind])
+        printf("at most %u (from %s)", seen->most[kind], time);
+    else
+        printf("none");
+}
+
+/* "0.49 %" or "0.4 % to 2 %" */
+static void print_range(double least, double most) {
+    char low[SAFETY_PERCENT], high[SAFETY_PERCENT];
+    safety_percent(least, low);
+    safety_percent(most, high);
+    if (strcmp(low, high) == 0)
+        printf("%s", high);
+    else
+        printf("%s to %s", low, high);
+}
+
 static void print_sight(const Sight *sight) {
     const Examined *seen = &sight->examined;
-    char length[32], peak[32], general[32], red[32];
+    char length[32], peak[32];
     safety_time(seen->length, length, sizeof length);
     safety_time(seen->peak_at, peak, sizeof peak);
-    safety_time(seen->flashes.worst[FLASH_GENERAL], general, sizeof general);
-    safety_time(seen->flashes.worst[FLASH_RED], red, sizeof red);
     if (sight->lamp)
         printf("  on %s, looked at for %s:\n", sight->lamp->name, length);
     else
         printf("  on a ring of 16 (20 mA a channel, 1 mA idle), looked at for %s:\n", length);
     printf("    current: at most %.3f A (at %s), mean %.3f A%s\n", seen->peak_ampere, peak,
            seen->mean_ampere, seen->dimmed ? "; dimmed to stay inside its supply" : "");
-    printf("    changes of light a second: at most %u (from %s), red %u (from %s); six are the "
-           "limit\n",
-           seen->flashes.most[FLASH_GENERAL], general, seen->flashes.most[FLASH_RED], red);
-    char light[2][SAFETY_PERCENT], melanopic[2][SAFETY_PERCENT];
-    printf("    light: %s to %s of full white, melanopic about %s to %s\n",
-           safety_percent(seen->light_least, light[0]), safety_percent(seen->light_most, light[1]),
-           safety_percent(seen->melanopic_least, melanopic[0]),
-           safety_percent(seen->melanopic_most, melanopic[1]));
+    printf("    changes of light within a second, of which six are the limit: ");
+    print_changes(&seen->flashes, FLASH_GENERAL);
+    printf("; of red: ");
+    print_changes(&seen->flashes, FLASH_RED);
+    printf("\n    light: ");
+    print_range(seen->light_least, seen->light_most);
+    printf(" of full white, melanopic about ");
+    print_range(seen->melanopic_least, seen->melanopic_most);
+    puts("");
 }
 
 void costs_print(const Compilation *compilation, const Options *options, const Safety *safety) {
