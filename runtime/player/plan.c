@@ -5,7 +5,10 @@
 #include "runtime/core/easing.h"
 #include "runtime/core/memory.h"
 
-enum { PLAN_TIDY = 64 }; /* stretches before the window, from which on the old ones go */
+enum {
+    PLAN_TIDY = 64, /* stretches before the window, from which on the old ones go */
+    PLAN_FEW = 4    /* changes before the window that are looked at one by one */
+};
 
 void plan_free(Plan *plan) {
     memory_release(plan->stretches);
@@ -78,32 +81,43 @@ static uint32_t plan_find(const Plan *plan, int64_t utc) {
     return low;
 }
 
-/* From `back` before the window on. */
-static bool plan_fill(Plan *plan, const PlanSource *source, int64_t start, int64_t to) {
+typedef enum PlanFilled { PLAN_FILLED, PLAN_MANY, PLAN_NO_MEMORY } PlanFilled;
+
+/* From `start`, before the window, on; PLAN_MANY: more than `most` changes before the window. */
+static PlanFilled plan_fill(Plan *plan, const PlanSource *source, int64_t start, int64_t to,
+                            uint32_t most) {
     PlanStretch first = {.from = start, .changed = start, .before = PLAN_NONE};
     int64_t at = source->look(source->context, start, &first.play);
     plan->count = 0;
     if (!plan_add(plan, &first))
-        return false;
-    while (at <= to) {
+        return PLAN_NO_MEMORY;
+    for (; at <= to; at = plan->until) {
         PlanPlay play;
-        int64_t next = source->look(source->context, at, &play);
+        if (at <= plan->from && most-- == 0)
+            return PLAN_MANY;
+        plan->until = source->look(source->context, at, &play);
         if (!plan_go_on(plan, at, &play))
-            return false;
+            return PLAN_NO_MEMORY;
         if (at <= plan->from && plan->count >= PLAN_TIDY)
             plan_forget(plan, plan_back(plan, plan->count - 1, PLAN_DEPTH + 1));
-        at = next;
     }
     plan->until = at;
-    return true;
+    return PLAN_FILLED;
 }
 
-/* Whether the changes that can still fade at the window's beginning are all there. */
+/* Whether the changes that can still fade at the window's beginning are all there: one that is over
+ * hides all before it. */
 static bool plan_reaches(const Plan *plan) {
-    uint32_t index = plan_find(plan, plan->from), depth = 0;
-    for (; depth < PLAN_DEPTH && plan->stretches[index].before != PLAN_NONE; depth++)
-        index = plan->stretches[index].before;
-    return depth == PLAN_DEPTH;
+    uint32_t index = plan_find(plan, plan->from);
+    for (uint32_t depth = 0; depth < PLAN_DEPTH; depth++) {
+        const PlanStretch *stretch = &plan->stretches[index];
+        if (stretch->before == PLAN_NONE)
+            return false;
+        if (plan->from >= stretch->changed + stretch->fading)
+            return true;
+        index = stretch->before;
+    }
+    return true;
 }
 
 /* The earliest stretch that is still seen at the window's beginning. */
@@ -118,21 +132,27 @@ static uint32_t plan_oldest(const Plan *plan) {
     return index;
 }
 
-/* Fades that began longer ago than the longest takes are over, so the look back ends there; most of
- * the time the last changes are found much nearer. */
+/* Fades that began longer ago than the longest takes are over: the look back ends there. Where that
+ * is many changes ago, the last ones are looked for in steps. */
+static PlanFilled plan_search(Plan *plan, const PlanSource *source, int64_t from, int64_t to) {
+    PlanFilled filled = plan_fill(plan, source, from - source->longest, to, PLAN_FEW);
+    for (int64_t back = PLAN_FADING; filled == PLAN_MANY; back *= 4) {
+        bool all = back >= source->longest;
+        filled = plan_fill(plan, source, from - (all ? source->longest : back), to, UINT32_MAX);
+        if (filled == PLAN_FILLED && !all && !plan_reaches(plan))
+            filled = PLAN_MANY;
+    }
+    return filled;
+}
+
 bool plan_make(Plan *plan, const PlanSource *source, int64_t from, int64_t to) {
     plan->from = from;
-    for (int64_t back = PLAN_FADING;;
-         back = back > source->longest / 4 ? source->longest : 4 * back) {
-        if (!plan_fill(plan, source, from - back, to)) {
-            plan->from = plan->until = 0;
-            return false;
-        }
-        if (back >= source->longest || plan_reaches(plan))
-            break;
+    if (plan_search(plan, source, from, to) == PLAN_FILLED) {
+        plan_forget(plan, plan_oldest(plan));
+        return true;
     }
-    plan_forget(plan, plan_oldest(plan));
-    return true;
+    plan->from = plan->until = 0;
+    return false;
 }
 
 static double plan_share(int64_t since, int64_t fading) {
