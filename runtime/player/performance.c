@@ -8,18 +8,9 @@
 #include "runtime/light/lightness.h"
 #include "runtime/light/mix.h"
 #include "runtime/player/cast.h"
+#include "runtime/player/ceilings.h"
 #include "runtime/player/inputs.h"
 #include "runtime/player/region.h"
-
-/* A ceiling and the run of it that was looked up last. */
-typedef struct Ceiling {
-    uint32_t index;  /* of the timetable */
-    uint32_t region; /* which it holds */
-    double level;
-    bool runs;
-    int64_t since, until;
-    int64_t from, next; /* the run is the right one for from <= utc < next */
-} Ceiling;
 
 /* The master level set by hand, in lightness: on its way from one to another since `at`. */
 typedef struct Level {
@@ -39,8 +30,7 @@ struct Performance {
     Region *regions;
     Plan *plans;
     Cast cast;
-    uint32_t ceiling_count;
-    Ceiling *ceilings;
+    Ceilings ceilings;
     PipelinePart *limits; /* room for the ceilings on parts */
     Level level, later;   /* as it was told, and what came of that up to an instant */
 
@@ -167,30 +157,15 @@ static bool performance_regions(Performance *performance) {
     return true;
 }
 
-static uint32_t performance_region(const Performance *performance, int32_t part) {
-    for (uint32_t i = 1; i < performance->region_count; i++)
-        if (performance->regions[i].part == part)
-            return i;
-    return 0;
-}
-
 static bool performance_ceilings(Performance *performance) {
-    const Timetable *timetable = performance->request.world->context.timetable;
-    performance->ceilings =
-        memory_allocate(timetable->ceiling_count, sizeof *performance->ceilings);
-    if (!performance->ceilings)
-        return false;
-    for (uint32_t i = 0; i < timetable->ceiling_count; i++) {
-        const TimetableCeiling *one = &timetable->ceilings[i];
-        if (one->lamp != TIMETABLE_NOT_SAID && one->lamp != performance->request.lamp)
-            continue;
-        performance->ceilings[performance->ceiling_count++] = (Ceiling){
-            .index = i,
-            .region =
-                one->part == TIMETABLE_NOT_SAID ? 0 : performance_region(performance, one->part),
-            .level = one->level};
-    }
-    return true;
+    const PerformanceRequest *request = &performance->request;
+    int32_t *parts = memory_allocate(performance->region_count, sizeof *parts);
+    for (uint32_t i = 0; parts && i < performance->region_count; i++)
+        parts[i] = performance->regions[i].part;
+    bool made = parts && ceilings_start(&performance->ceilings, &request->world->context,
+                                        request->lamp, parts, performance->region_count);
+    memory_release(parts);
+    return made;
 }
 
 static int64_t performance_longest(const Timetable *timetable) {
@@ -217,8 +192,7 @@ static bool performance_rooms(Performance *performance) {
 static void performance_forget(Performance *performance) {
     for (uint32_t i = 0; i < performance->region_count; i++)
         performance->plans[i].from = performance->plans[i].until = 0;
-    for (uint32_t i = 0; i < performance->ceiling_count; i++)
-        performance->ceilings[i].from = performance->ceilings[i].next = 0;
+    ceilings_forget(&performance->ceilings);
     performance->moment_known = false;
 }
 
@@ -260,7 +234,7 @@ void performance_free(Performance *performance) {
     cast_free(&performance->cast);
     memory_release(performance->regions);
     memory_release(performance->plans);
-    memory_release(performance->ceilings);
+    ceilings_free(&performance->ceilings);
     memory_release(performance->limits);
     memory_release(performance->told);
     memory_release(performance->then);
@@ -381,40 +355,15 @@ bool performance_light(Performance *performance, int64_t utc, float *light) {
     return true;
 }
 
-void performance_fade_from(Performance *performance, const float *frame, int64_t utc) {
+static void performance_fade_from(Performance *performance, const float *frame, int64_t utc) {
     memcpy(performance->frozen, frame, 3 * (size_t)performance->regions[0].pixels * sizeof *frame);
     performance->frozen_at = utc;
 }
 
 /* -------- levels and ceilings -------- */
 
-static Ceiling *performance_run(Performance *performance, uint32_t which, int64_t utc) {
-    Ceiling *ceiling = &performance->ceilings[which];
-    const TimetableContext *context = &performance->request.world->context;
-    if (utc < ceiling->from || utc >= ceiling->next) {
-        ceiling->runs =
-            timetable_ceiling(context, ceiling->index, utc, &ceiling->since, &ceiling->until);
-        ceiling->from = utc;
-        ceiling->next = timetable_ceiling_next(context, ceiling->index, utc);
-    }
-    return ceiling;
-}
-
-static double performance_region_ceiling(Performance *performance, uint32_t region, int64_t utc) {
-    double lowest = LEVEL_NO_CEILING;
-    for (uint32_t i = 0; i < performance->ceiling_count; i++) {
-        if (performance->ceilings[i].region != region)
-            continue;
-        const Ceiling *ceiling = performance_run(performance, i, utc);
-        if (ceiling->runs)
-            lowest = number_smaller(
-                lowest, level_glide(ceiling->level, utc - ceiling->since, ceiling->until - utc));
-    }
-    return lowest;
-}
-
 double performance_ceiling(Performance *performance, int64_t utc) {
-    return performance_region_ceiling(performance, 0, utc);
+    return ceilings_at(&performance->ceilings, 0, utc);
 }
 
 /* The level at an instant: what was told, and then what each end uncovers. */
@@ -453,7 +402,7 @@ void performance_show(Performance *performance, int64_t utc, Pipeline *pipeline,
     uint32_t count = 0;
     for (uint32_t r = 1; r < performance->region_count; r++) {
         const Region *part = &performance->regions[r];
-        double ceiling = performance_region_ceiling(performance, r, utc);
+        double ceiling = ceilings_at(&performance->ceilings, r, utc);
         if (ceiling < LEVEL_NO_CEILING)
             performance->limits[count++] = (PipelinePart){part->first, part->pixels, ceiling};
     }
@@ -484,16 +433,6 @@ static int64_t region_changes(Performance *performance, uint32_t region, int64_t
     return utc < play->stands && !member->code->reads_clock ? least(next, play->stands) : utc;
 }
 
-static int64_t ceiling_changes(Performance *performance, uint32_t which, int64_t utc) {
-    const Ceiling *ceiling = performance_run(performance, which, utc);
-    if (!ceiling->runs || utc > ceiling->until)
-        return ceiling->next;
-    int64_t since = utc - ceiling->since, left = ceiling->until - utc;
-    if (since < LEVEL_GLIDE || left <= LEVEL_GLIDE)
-        return utc;
-    return least(ceiling->next, ceiling->until - LEVEL_GLIDE);
-}
-
 int64_t performance_changes(Performance *performance, int64_t utc) {
     const Level *level = performance_level_at(performance, utc);
     if (!performance_prepare(performance, utc, utc) || performance_fades(performance, utc) ||
@@ -502,9 +441,7 @@ int64_t performance_changes(Performance *performance, int64_t utc) {
     int64_t next = level->until;
     for (uint32_t r = 0; r < performance->region_count && next > utc; r++)
         next = least(next, region_changes(performance, r, utc));
-    for (uint32_t i = 0; i < performance->ceiling_count && next > utc; i++)
-        next = least(next, ceiling_changes(performance, i, utc));
-    return next;
+    return next > utc ? least(next, ceilings_changes(&performance->ceilings, utc)) : utc;
 }
 
 uint32_t performance_machines(const Performance *performance) {
@@ -522,6 +459,8 @@ static void performance_shift(Performance *performance, int64_t by) {
     cast_shift(&performance->cast, by);
     if (performance->frozen_at != TIMETABLE_EVER)
         performance->frozen_at += by;
+    if (performance->ceilings.changed != TIMETABLE_EVER)
+        performance->ceilings.changed += by;
 }
 
 /* All that was told but the dials. */
@@ -559,20 +498,60 @@ static void performance_take_back(Performance *performance, const Now *before, i
     performance_forget(performance);
 }
 
-/* Whether anything but what begins now makes another light is seen a microsecond before. */
-static bool performance_retell(Performance *performance, const Overrides *overrides, const Now *now,
-                               float *frames) {
+/* Of each region into `into`. */
+static void performance_all_ceilings(Performance *performance, int64_t utc, double *into) {
+    for (uint32_t r = 0; r < performance->region_count; r++)
+        into[r] = ceilings_at(&performance->ceilings, r, utc);
+}
+
+/* What is shown before and after. */
+typedef struct PerformanceTurn {
+    float *frame, *old, *new; /* at the instant, and a microsecond before it by the old and new */
+    double *ceilings, *others;
+} PerformanceTurn;
+
+static bool performance_turn_start(const Performance *performance, PerformanceTurn *turn) {
     size_t values = 3 * (size_t)performance->regions[0].pixels;
-    float *frame = frames, *old = frame + values, *new = old + values;
-    int64_t was = performance_was(performance, now);
-    if (!performance_light(performance, was - 1, old) ||
-        !performance_light(performance, was, frame))
+    turn->frame = memory_allocate(3 * values, sizeof *turn->frame);
+    turn->ceilings = memory_allocate(2 * (size_t)performance->region_count, sizeof *turn->ceilings);
+    if (!turn->frame || !turn->ceilings)
         return false;
+    turn->old = turn->frame + values;
+    turn->new = turn->old + values;
+    turn->others = turn->ceilings + performance->region_count;
+    return true;
+}
+
+static void performance_turn_end(PerformanceTurn *turn) {
+    memory_release(turn->frame);
+    memory_release(turn->ceilings);
+}
+
+/* Fades from what was to what is. Whether anything but what begins now makes another light is seen
+ * a microsecond before. */
+static void performance_turn_over(Performance *performance, const PerformanceTurn *turn, bool jumps,
+                                  int64_t utc) {
+    size_t values = 3 * (size_t)performance->regions[0].pixels;
+    size_t regions = performance->region_count;
+    if (jumps || memcmp(turn->old, turn->new, values * sizeof *turn->old) != 0)
+        performance_fade_from(performance, turn->frame, utc);
+    performance_all_ceilings(performance, utc, turn->others);
+    if (memcmp(turn->ceilings, turn->others, regions * sizeof *turn->ceilings) != 0)
+        ceilings_fade_from(&performance->ceilings, turn->ceilings, utc);
+}
+
+static bool performance_retell(Performance *performance, const Overrides *overrides, const Now *now,
+                               const PerformanceTurn *turn) {
+    int64_t was = performance_was(performance, now);
+    if (!performance_light(performance, was - 1, turn->old) ||
+        !performance_light(performance, was, turn->frame))
+        return false;
+    performance_all_ceilings(performance, was, turn->ceilings);
     Level level = *performance_level_at(performance, was);
     Now before = performance->now;
     performance_take(performance, overrides, now);
     performance_shift(performance, now->utc - was);
-    if (!performance_light(performance, now->utc - 1, new) ||
+    if (!performance_light(performance, now->utc - 1, turn->new) ||
         !performance_prepare(performance, now->utc, now->utc)) {
         performance_take_back(performance, &before, now->utc - was);
         return false;
@@ -581,15 +560,29 @@ static bool performance_retell(Performance *performance, const Overrides *overri
     memcpy(performance->told->dials, overrides->dials, sizeof overrides->dials);
     bool jumps = cast_tell(&performance->cast, performance->told, now);
     performance_take_level(performance, &level, was, now->utc);
-    if (jumps || memcmp(old, new, values * sizeof *old) != 0)
-        performance_fade_from(performance, frame, now->utc);
+    performance_turn_over(performance, turn, jumps, now->utc);
     return true;
 }
 
 bool performance_tell(Performance *performance, const Overrides *overrides, const Now *now) {
-    size_t values = 3 * (size_t)performance->regions[0].pixels;
-    float *frames = memory_allocate(3 * values, sizeof *frames);
-    bool told = frames && performance_retell(performance, overrides, now, frames);
-    memory_release(frames);
+    PerformanceTurn turn = {0};
+    bool told = performance_turn_start(performance, &turn) &&
+                performance_retell(performance, overrides, now, &turn);
+    performance_turn_end(&turn);
     return told;
+}
+
+bool performance_follow(Performance *performance, Performance *old, int64_t utc) {
+    uint32_t pixels = performance->regions[0].pixels;
+    if (old->regions[0].pixels != pixels || !performance_light(old, utc, performance->frozen))
+        return false;
+    performance->frozen_at = utc;
+    Level from = *performance_level_at(old, utc), to = *performance_level_at(performance, utc);
+    performance->level = performance->later =
+        (Level){level_lightness(&from, utc), to.to, utc, to.until};
+    double *ceilings = performance->ceilings.before;
+    for (uint32_t r = 0; r < performance->region_count; r++)
+        ceilings[r] = r == 0 ? ceilings_at(&old->ceilings, 0, utc) : LEVEL_NO_CEILING;
+    performance->ceilings.changed = utc;
+    return true;
 }

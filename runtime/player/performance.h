@@ -34,7 +34,8 @@ void performance_free(Performance *performance); /* NULL is fine */
  * became trusted, after each act by hand, and where world->context changed. `overrides` is settled
  * and copied. What began just now fades in as any play does. Where it otherwise makes another
  * frame than before at this moment (an undo, another zone, a duration by a dial), the light
- * cross-fades for PLAN_FADING from the frame as it was, which stands still meanwhile; an eased dial
+ * cross-fades for PLAN_FADING from the frame as it was, which stands still meanwhile, and so do
+ * ceilings that are others; an eased dial
  * glides; any other dial is at once what it was set to. To be left out after overrides_prune alone.
  * False: out of memory; then all is as before. */
 bool performance_tell(Performance *performance, const Overrides *overrides, const Now *now);
@@ -47,9 +48,10 @@ bool performance_prepare(Performance *performance, int64_t from, int64_t to);
  * not prepared is prepared first; else nothing is allocated. False: out of memory. */
 bool performance_light(Performance *performance, int64_t utc, float *light);
 
-/* From `utc` on, for PLAN_FADING, the light is a cross-fade from this frame of 3 floats a pixel (of
- * the performance before a reload, say). */
-void performance_fade_from(Performance *performance, const float *frame, int64_t utc);
+/* From `utc` on, for PLAN_FADING, light, level and ceilings go from those of another performance of
+ * the lamp, as they are then, to this one's: after a reload. False: other pixels, or out of memory;
+ * then this one begins at once. */
+bool performance_follow(Performance *performance, Performance *old, int64_t utc);
 
 /* The lowest of the ceilings on the lamp as a whole, gliding (light/level.h), and the master level
  * set by hand as a factor of light, 1 where none is. */

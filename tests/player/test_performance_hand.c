@@ -269,13 +269,17 @@ static void test_clocks(void **state) {
     Show show;
     show_start(&show, "20:59:59",
                "until clock is set play leaf\nat 12:00 play sky\nat 21:00 play ruby\n"
-               "at 22:00 play sky");
+               "at 22:00 play sky\nbetween 21:05 and 21:20 keep level under 40%");
     is(&show, "20:59:59", 0, 0, 1);
     show.now.utc += 10 * MINUTE; /* the clock was slow */
     assert_true(performance_tell(show.performance, show.overrides, &show.now));
     is(&show, "21:09:59", 0, 0, 1);
     is(&show, "21:09:59.5", 0.5, 0, 0.5);
     is(&show, "21:10:00", 1, 0, 0);
+    double ceiling = performance_ceiling(show.performance, at(&show, "21:09:59.5"));
+    assert_true(fabs(ceiling - 0.7) < 1e-9); /* half way from full to 40 % */
+    ceiling = performance_ceiling(show.performance, at(&show, "21:10:00"));
+    assert_true(fabs(ceiling - 0.4) < 1e-9);
     show.now.trusted = false;
     assert_true(performance_tell(show.performance, show.overrides, &show.now));
     wait_until(&show, "21:30:00");
@@ -322,17 +326,24 @@ static void test_when(void **state) {
 }
 
 /* From the light of another file to this one's. */
-static void test_fade_from(void **state) {
+static void test_follow(void **state) {
     (void)state;
-    Show show;
+    Show old, show;
+    show_start(&old, "19:00:00",
+               "until clock is set play off\nat 12:00 play ruby\n"
+               "between 18:00 and 20:00 keep level under 20%");
     show_start(&show, "19:00:00", "until clock is set play off\nat 12:00 play sky");
-    float frame[12];
-    for (int i = 0; i < 12; i++)
-        frame[i] = i % 3 == 0 ? 1 : 0;
-    performance_fade_from(show.performance, frame, at(&show, "19:00:00"));
+    int64_t now = at(&show, "19:00:00");
+    assert_true(performance_follow(show.performance, old.performance, now));
     is(&show, "19:00:00", 1, 0, 0);
     is(&show, "19:00:00.5", 0.5, 0, 0.5);
     is(&show, "19:00:01", 0, 0, 1);
+    assert_true(fabs(performance_ceiling(show.performance, now) - 0.2) < 1e-9);
+    assert_true(fabs(performance_ceiling(show.performance, now + SECOND / 2) - 0.6) < 1e-9);
+    assert_true(performance_ceiling(show.performance, now + SECOND) > 1);
+    changes_at(&show, "19:00:00.5", "19:00:00.5");
+    changes_at(&show, "19:00:01", "36:00:00");
+    show_end(&old);
     show_end(&show);
 }
 
@@ -366,7 +377,7 @@ int main(void) {
         cmocka_unit_test(test_level),         cmocka_unit_test(test_dials),
         cmocka_unit_test(test_with),          cmocka_unit_test(test_a_duration),
         cmocka_unit_test(test_clocks),        cmocka_unit_test(test_more),
-        cmocka_unit_test(test_when),          cmocka_unit_test(test_fade_from),
+        cmocka_unit_test(test_when),          cmocka_unit_test(test_follow),
         cmocka_unit_test(test_out_of_memory),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
