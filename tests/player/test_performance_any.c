@@ -11,10 +11,11 @@
 
 #include <cmocka.h>
 
+#include "runtime/time/act.h"
 #include "tests/support/chance.h"
 #include "tests/support/stage.h"
 
-enum { TIMETABLES = 150, STARTS = 4, FRAMES = 60, TEXT = 16384 };
+enum { TIMETABLES = 150, ACTED = 100, STARTS = 4, FRAMES = 60, TEXT = 16384 };
 
 #define ROUTINES                                                                                   \
     "place 51.45, -2.59 zone \"Europe/London\"\n"                                                  \
@@ -33,6 +34,7 @@ enum { TIMETABLES = 150, STARTS = 4, FRAMES = 60, TEXT = 16384 };
     "routine wall { paint oklch(60%, 0.1, hour * 60turn) }\n"                                      \
     "routine sparks { paint white where random(pixel, tick(2s)) > 70% }\n"                         \
     "routine settles { paint black -> teal over 40s }\n"                                           \
+    "event bell\n"                                                                                 \
     "until clock is set play dim\n"
 
 static const char *PLAYED[] = {"ruby", "dim",   "warm", "waves",  "coals",   "rise",
@@ -197,6 +199,84 @@ static void test_any_timetable(void **state) {
     }
 }
 
+/* An act by hand or from outside; refused ones change nothing. */
+static void any_act(const Home *home, Overrides *overrides, const Now *now) {
+    Act act = {.lamp = draw(2) ? TIMETABLE_NOT_SAID : draw(2)};
+    const Program *program = home->world.context.program;
+    switch (draw(8)) {
+    case 0:
+        act.kind = ACT_MORE;
+        act.length = (1 + draw(60)) * SECOND;
+        break;
+    case 1:
+        act.kind = ACT_SKIP;
+        break;
+    case 2:
+        act.kind = ACT_UNDO;
+        break;
+    case 3:
+        act.kind = ACT_SET;
+        act.setting = draw(2) ? (TimetableSetting){0, chance_unit(), {0, 0, 0}}
+                              : (TimetableSetting){1, (1 + draw(9)) * 1e6, {0, 0, 0}};
+        break;
+    case 4:
+    case 5:
+        act.kind = ACT_REPORT;
+        break;
+    default:
+        act.kind = ACT_PLAY;
+        act.routine = (uint16_t)draw(program->routine_count);
+        act.end = (OverrideEnd){.kind = OVERRIDE_FOR, .length = (1 + draw(90)) * SECOND};
+    }
+    (void)overrides_act(overrides, &home->world, now, &act);
+}
+
+/* What was done by hand while it ran, or was read from a file at a start: a second later, when no
+ * frame stands still any more, the light is the same. */
+static void acts(const Home *home, int32_t lamp, int64_t noon, const char *text) {
+    Overrides *overrides = memory_allocate(1, sizeof *overrides);
+    assert_non_null(overrides);
+    Now now = home_now(noon);
+    overrides_settle(overrides, &now);
+    Shown shown = shown_start(home, lamp, noon);
+    PerformanceRequest request = {&home->world, lamp, &home->infos[lamp], &home->lamps[lamp].scene};
+    float running[3 * HOME_PIXELS], started[3 * HOME_PIXELS];
+    for (int i = 0; i < 12; i++) {
+        now = now_later(&now, draw(3) ? draw(40) * SECOND : 2 * SECOND + draw(1000000));
+        any_act(home, overrides, &now);
+        assert_true(performance_tell(shown.performance, overrides, &now));
+        for (int look = 0; look < 4; look++) {
+            now = now_later(&now, look == 0 ? SECOND : draw(5 * 1000000));
+            Performance *fresh = performance_create(&request, overrides, &now);
+            assert_true(fresh && performance_light(fresh, now.utc, started));
+            assert_true(performance_light(shown.performance, now.utc, running));
+            if (memcmp(running, started, 3 * sizeof *running * shown.pixels) != 0)
+                fail_msg("%.6f s past noon, after act %d: another light after a start\n%s",
+                         (double)(now.utc - noon) / 1e6, i, text);
+            performance_free(fresh);
+        }
+    }
+    shown_end(&shown);
+    memory_release(overrides);
+}
+
+static void test_any_acts(void **state) {
+    (void)state;
+    static char text[TEXT];
+    chance_state = 4711;
+    for (int i = 0; i < ACTED; i++) {
+        Home home;
+        timetable(text);
+        strcat(text, draw(2) ? "when bell play sparks for 20s\n"
+                             : "when bell play chain for 20s on lamp shelf part left fading 3s\n");
+        home_start(&home, text);
+        int64_t noon = home_local(&home, "2026-11-25T12:00:00");
+        for (int32_t lamp = 0; lamp < 2; lamp++)
+            acts(&home, lamp, noon, text);
+        home_end(&home);
+    }
+}
+
 /* Nothing is allocated while frames are made for what was prepared; they are those of a jump. */
 static void test_no_allocation(void **state) {
     (void)state;
@@ -267,6 +347,7 @@ static void test_out_of_memory(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_any_timetable),
+        cmocka_unit_test(test_any_acts),
         cmocka_unit_test(test_no_allocation),
         cmocka_unit_test(test_out_of_memory),
     };
