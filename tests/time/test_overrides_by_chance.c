@@ -27,8 +27,10 @@ static OverrideEnd end_by_chance(const Now *now) {
     switch (chance_below(4)) {
     case 0:
         return for_length((1 + chance_below(300)) * MINUTE);
-    case 1:
-        return until_clock((int)chance_below(24), (int)chance_below(60));
+    case 1: {
+        int hours = (int)chance_below(24);
+        return until_clock(hours, (int)chance_below(60));
+    }
     case 2:
         return (OverrideEnd){.kind = OVERRIDE_AT,
                              .instant = now->utc + (1 + chance_below(600)) * MINUTE};
@@ -39,15 +41,16 @@ static OverrideEnd end_by_chance(const Now *now) {
 
 static void act_by_chance(const Household *home, Overrides *list, const Now *now) {
     static const char *const routines[] = {"off", "glow", "nap", "dusk", "feed"};
-    Act act = {.kind = (ActKind)chance_below(ACT_REPORT + 1),
-               .lamp = (int32_t)chance_below(3) - 1,
-               .routine = routine_named(home, routines[chance_below(5)]),
-               .end = end_by_chance(now),
-               .lightness = (double)chance_below(101),
-               .length = (1 + chance_below(40)) * MINUTE,
-               .clock = (int32_t)chance_below(24 * 60) * 60,
-               .setting = {.dial = 0, .number = chance_unit()},
-               .event = (uint16_t)chance_below(2)};
+    /* One after the other: initialisers have no order. */
+    Act act = {.kind = (ActKind)chance_below(ACT_REPORT + 1)};
+    act.lamp = (int32_t)chance_below(3) - 1;
+    act.routine = routine_named(home, routines[chance_below(5)]);
+    act.end = end_by_chance(now);
+    act.lightness = (double)chance_below(101);
+    act.length = (1 + chance_below(40)) * MINUTE;
+    act.clock = (int32_t)chance_below(24 * 60) * 60;
+    act.setting = (TimetableSetting){.dial = 0, .number = chance_unit()};
+    act.event = (uint16_t)chance_below(2);
     if (act.kind == ACT_CLEAR)
         act.number = list->last_number - (uint64_t)chance_below(4);
     (void)overrides_act(list, &home->world, now, &act);
@@ -177,15 +180,15 @@ static void test_undo_is_exact(void **state) {
         now = now_later(&now, chance_below(100) * MINUTE);
         overrides_prune(list, &home.world, &now);
         *before = *list;
-        Act act = {.kind = (ActKind)chance_below(ACT_UNDO),
-                   .lamp = (int32_t)chance_below(3) - 1,
-                   .routine = routine_named(&home, "glow"),
-                   .end = end_by_chance(&now),
-                   .lightness = 50,
-                   .length = MINUTE,
-                   .clock = (int32_t)chance_below(24 * 60) * 60,
-                   .setting = {.dial = 0, .number = chance_unit()},
-                   .number = list->last_number};
+        Act act = {.kind = (ActKind)chance_below(ACT_UNDO)};
+        act.lamp = (int32_t)chance_below(3) - 1;
+        act.routine = routine_named(&home, "glow");
+        act.end = end_by_chance(&now);
+        act.lightness = 50;
+        act.length = MINUTE;
+        act.clock = (int32_t)chance_below(24 * 60) * 60;
+        act.setting = (TimetableSetting){.dial = 0, .number = chance_unit()};
+        act.number = list->last_number;
         if (overrides_act(list, &home.world, &now, &act))
             continue;
         Overrides *after = overrides_new();
