@@ -22,7 +22,6 @@ struct Performance {
     PerformanceRequest request;
     Now now;          /* as it was told */
     Overrides *told;  /* as they were told */
-    Overrides *then;  /* room for those of an earlier instant */
     Overrides *other; /* room for the next */
     int64_t longest;  /* of the cross-fades */
 
@@ -48,33 +47,19 @@ static int64_t least(int64_t a, int64_t b) {
     return a < b ? a : b;
 }
 
-/* The overrides as they were at an instant, without those that began later; *next becomes the
- * first instant after it at which one begins. */
-static const Overrides *performance_overrides(const Performance *performance, int64_t utc,
-                                              int64_t *next) {
+/* When the next play by hand or by `when` begins: before that it does not hold. */
+static int64_t performance_begins(const Performance *performance, int64_t utc) {
     const Overrides *told = performance->told;
-    const Now *now = &performance->now;
-    *next = TIMETABLE_NEVER;
+    int64_t next = TIMETABLE_NEVER;
     for (uint32_t i = 0; i < told->count; i++) {
-        int64_t begun = begun_utc(&told->list[i].begun, now);
-        *next = begun > utc ? least(*next, begun) : *next;
+        int64_t begun = begun_utc(&told->list[i].begun, &performance->now);
+        next = begun > utc ? least(next, begun) : next;
     }
     for (uint32_t i = 0; i < told->running_count; i++) {
-        int64_t begun = begun_utc(&told->running[i].begun, now);
-        *next = begun > utc ? least(*next, begun) : *next;
+        int64_t begun = begun_utc(&told->running[i].begun, &performance->now);
+        next = begun > utc ? least(next, begun) : next;
     }
-    if (*next == TIMETABLE_NEVER)
-        return told;
-    Overrides *then = performance->then;
-    *then = *told;
-    then->count = then->running_count = 0;
-    for (uint32_t i = 0; i < told->count; i++)
-        if (begun_utc(&told->list[i].begun, now) <= utc)
-            then->list[then->count++] = told->list[i];
-    for (uint32_t i = 0; i < told->running_count; i++)
-        if (begun_utc(&told->running[i].begun, now) <= utc)
-            then->running[then->running_count++] = told->running[i];
-    return then;
+    return next;
 }
 
 static int64_t performance_fading(const Timetable *timetable, const Playing *playing) {
@@ -83,15 +68,6 @@ static int64_t performance_fading(const Timetable *timetable, const Playing *pla
     bool sharp = playing->cause == PLAYING_WHEN ||
                  (playing->cause == PLAYING_ENTRY && timetable->entries[playing->entry].every > 0);
     return sharp ? 0 : PLAN_FADING;
-}
-
-/* The settings of a play by hand are looked for where they stay: not in the room for others. */
-static const TimetableSetting *performance_settings(const Performance *performance,
-                                                    const Playing *playing) {
-    if (playing->cause != PLAYING_HAND)
-        return playing->settings;
-    int64_t index = overrides_find(performance->told, OVERRIDE_PLAY, playing->number);
-    return index < 0 ? NULL : performance->told->list[index].settings;
 }
 
 typedef struct PerformanceLook {
@@ -104,10 +80,8 @@ static int64_t performance_look(const void *context, int64_t utc, PlanPlay *play
     const Performance *performance = look->performance;
     const World *world = performance->request.world;
     Now now = now_later(&performance->now, utc - performance->now.utc);
-    int64_t begins;
-    const Overrides *overrides = performance_overrides(performance, utc, &begins);
     Playing playing;
-    playing_now(overrides, world, &now, performance->request.lamp, look->part, &playing);
+    playing_now(performance->told, world, &now, performance->request.lamp, look->part, &playing);
     *play = (PlanPlay){.cause = playing.cause,
                        .routine = playing.routine,
                        .entry = playing.entry,
@@ -117,12 +91,12 @@ static int64_t performance_look(const void *context, int64_t utc, PlanPlay *play
                        .stands = TIMETABLE_EVER,
                        .fading = performance_fading(world->context.timetable, &playing),
                        .setting_count = playing.setting_count,
-                       .settings = performance_settings(performance, &playing)};
+                       .settings = playing.settings};
     if (playing.held) {
         play->stands = playing.goes_on;
         play->since = playing.goes_on - (utc - playing.since);
     }
-    return least(playing.changes, begins);
+    return least(playing.changes, performance_begins(performance, utc));
 }
 
 /* -------- being made -------- */
@@ -179,13 +153,12 @@ static int64_t performance_longest(const Timetable *timetable) {
 static bool performance_rooms(Performance *performance) {
     size_t values = 3 * (size_t)performance->request.scene->pixels;
     performance->told = memory_allocate(1, sizeof *performance->told);
-    performance->then = memory_allocate(1, sizeof *performance->then);
     performance->other = memory_allocate(1, sizeof *performance->other);
     performance->layer = memory_allocate(values, sizeof *performance->layer);
     performance->below = memory_allocate(values, sizeof *performance->below);
     performance->frozen = memory_allocate(values, sizeof *performance->frozen);
-    return performance->told && performance->then && performance->other && performance->layer &&
-           performance->below && performance->frozen;
+    return performance->told && performance->other && performance->layer && performance->below &&
+           performance->frozen;
 }
 
 /* Of what was told: plans and ceilings are to be found anew. */
@@ -237,7 +210,6 @@ void performance_free(Performance *performance) {
     ceilings_free(&performance->ceilings);
     memory_release(performance->limits);
     memory_release(performance->told);
-    memory_release(performance->then);
     memory_release(performance->other);
     memory_release(performance->layer);
     memory_release(performance->below);

@@ -4,7 +4,8 @@
  * timetable, the routine of `until clock is set`. What ends uncovers what plays then.
  *
  * A function of its arguments alone. To ask about a later instant hand in now_later(): what ends
- * until then has ended, what will be done or told is not known. */
+ * until then has ended, what will be done or told is not known. Of an earlier one: what had not
+ * begun does not hold (`changes` does not know when it will), what was taken back never did. */
 #ifndef GLOAM_TIME_PLAYING_H
 #define GLOAM_TIME_PLAYING_H
 
