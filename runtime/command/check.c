@@ -1,5 +1,6 @@
 /* gloam check: every diagnostic; --costs: what the routines cost. */
 #include "runtime/command/costs.h"
+#include "runtime/command/cuts.h"
 #include "runtime/command/load.h"
 #include "runtime/player/clock.h"
 
@@ -45,7 +46,8 @@ int check_run(const Options *options) {
         loaded_free(&loaded);
         return status;
     }
-    if (status == EXIT_DONE && loaded.compilation && !safety_look(loaded.compilation, now, &safety))
+    if (status == EXIT_DONE && loaded.compilation &&
+        !(safety_look(loaded.compilation, now, &safety) && cuts_find(&loaded, options)))
         status = command_fail(EXIT_MACHINE, "out of memory");
     else if (loaded.compilation && status != EXIT_MACHINE)
         status = print_all(&loaded, options, &safety) == EXIT_DONE ? status : EXIT_WRONG;

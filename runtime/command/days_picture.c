@@ -20,7 +20,7 @@ typedef struct Drawing {
     Stage *stage;
     Planned planned;
     Performance *performance; /* the stage's */
-    int32_t lamp;     /* 0 where none is declared */
+    int32_t lamp;             /* 0 where none is declared */
     uint32_t count;
     Day days[WEEK];
     DaysRow rows[WEEK];

@@ -314,6 +314,54 @@ at 12:00 on mon in feb from 2027-02-28 until 2027-03-01 play glow
 TEXT
 fails 1 'never comes: no date fulfils its weekdays, its months and `from ... until` together' --days 1
 
+# -------- entries that a ceiling cuts --------
+# cuts COUNT: notes of `check` for the entries on standard input; glow is 5 %, daybreak full light
+cuts() {
+    file "$LONDON
+lamp lantern { pixels 16 shape ring }
+lamp shelf { pixels 60 shape strip part left 0..29 part right 30..59 }"
+    "$gloam" check --clock '2026-03-23 00:00' "$work/home.gloam" >"$work/said" 2>&1
+    [ "$(grep -c 'note: .* of full light while the ceiling' "$work/said")" -eq "$1" ]
+    verdict $? "$1 notes of what a ceiling cuts: $(cat "$work/said")"
+}
+cuts 1 <<'TEXT'
+by 22:00                 play daybreak until 22:30
+at 23:00                 play glow
+between 21:00 and 05:00  keep level under 10%
+TEXT
+cuts 2 <<'TEXT'
+by 22:00                 play daybreak until 22:30
+at 23:00                 play glow
+between 21:00 and 05:00  keep level under 2%
+TEXT
+# Over before it begins; another lamp; another part; not in that week; a Saturday's ceiling.
+cuts 0 <<'TEXT'
+by 21:00                 play daybreak until 21:00
+at 23:00                 play glow
+between 21:00 and 05:00  keep level under 10%
+TEXT
+cuts 0 <<'TEXT'
+by 22:00                 play daybreak on lamp lantern until 22:30
+between 21:00 and 05:00  keep level under 10% on lamp shelf
+TEXT
+cuts 1 <<'TEXT'
+at 23:00                 play glow on lamp shelf part left until 23:10
+by 22:00                 play daybreak on lamp shelf part right until 22:30
+between 21:00 and 05:00  keep level under 10% on lamp shelf part right
+TEXT
+cuts 0 <<'TEXT'
+by 22:00                 play daybreak on lamp shelf part right until 22:30
+between 21:00 and 05:00  keep level under 10% on lamp shelf part left
+TEXT
+cuts 0 <<'TEXT'
+by 22:00 from 2026-04-01            play daybreak until 22:30
+between 21:00 and 05:00             keep level under 10%
+TEXT
+cuts 0 <<'TEXT'
+by 22:00 on fri                     play daybreak until 22:30
+between 21:00 and 23:00 on sat      keep level under 10%
+TEXT
+
 # -------- pictures of days --------
 file "$LONDON" <<'TEXT'
 lamp lantern { pixels 16 shape ring }
