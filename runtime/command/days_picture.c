@@ -170,13 +170,15 @@ static uint32_t day_names(Drawing *drawing, const Agenda *agenda, uint32_t index
     return count;
 }
 
-static bool drawing_names(Drawing *drawing, int32_t first) {
+/* An exit status, already said. */
+static int drawing_names(Drawing *drawing, int32_t first) {
     const TimetableContext *context = &drawing->planned.context;
+    int64_t end = timetable_local_instant(context, first + (int32_t)drawing->count, 0);
     Agenda agenda;
     bool fine =
         agenda_make(context, drawing->planned.lamps, drawing->planned.lamp_count, drawing->lamp,
-                    timetable_local_instant(context, first, 0),
-                    timetable_local_instant(context, first + (int32_t)drawing->count, 0), &agenda);
+                    timetable_local_instant(context, first, 0), end, &agenda);
+    bool whole = agenda.whole == end;
     drawing->names = memory_allocate(agenda.count + 1, sizeof *drawing->names);
     drawing->words = memory_allocate(agenda.count + 1, sizeof *drawing->words);
     fine = fine && drawing->names && drawing->words;
@@ -184,7 +186,11 @@ static bool drawing_names(Drawing *drawing, int32_t first) {
     for (uint32_t i = 0; fine && i < drawing->count; i++)
         used += day_names(drawing, &agenda, i, used);
     agenda_free(&agenda);
-    return fine;
+    if (!fine)
+        return command_fail(EXIT_MACHINE, "out of memory");
+    return whole ? EXIT_DONE
+                 : command_fail(EXIT_WRONG, "so much begins in these days that drawing them would "
+                                            "take long: fewer repeated moments");
 }
 
 static void drawing_days(Drawing *drawing, int32_t first) {
@@ -233,12 +239,13 @@ static int days_write(Stage *stage, const Options *options, Output *output) {
     if (status == EXIT_DONE) {
         drawing.lamp = stage->info ? (int32_t)(stage->info - drawing.planned.lamps) : 0;
         drawing_days(&drawing, first);
+        status = drawing_names(&drawing, first);
+    }
+    if (status == EXIT_DONE) {
         drawing.prepared = TIMETABLE_EVER;
         drawing.performance = stage_performance(stage);
-        if (drawing.performance && drawing_names(&drawing, first))
-            status = draw(&drawing, options, output, first);
-        else
-            status = command_fail(EXIT_MACHINE, "out of memory");
+        status = drawing.performance ? draw(&drawing, options, output, first)
+                                     : command_fail(EXIT_MACHINE, "out of memory");
     }
     memory_release(drawing.names);
     memory_release(drawing.words);
