@@ -1,7 +1,8 @@
 #!/bin/sh
 # golden.sh GLOAM: for each routine of the examples and of the conformance programs one line: the
 # hash of its linear light at some moments; for each routine of lamps.gloam on each of its lamps one:
-# the hash of the bytes. `sh tests/matrix/golden.sh build/gloam >
+# the hash of the bytes; for each lamp of the baker's home one: the bytes and the light of days on
+# which clocks change, and of a fade frame by frame. `sh tests/matrix/golden.sh build/gloam >
 # tests/matrix/golden.txt` writes the file anew, where light was changed on purpose.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
@@ -35,6 +36,17 @@ for lamp in $(sed -n 's/^lamp \([a-z]*\).*/\1/p' $lamps); do
         done >"$work" 2>/dev/null
         echo "$(sha256sum <"$work" | cut -c1-32) $lamp $routine"
     done
+done
+for lamp in lantern window; do
+    for values in bytes light; do
+        for date in 2026-03-28 2026-10-24; do
+            "$gloam" dump --values $values --lamp $lamp --clock "$date 12:00" --length 24h --fps 1 \
+                --speed 60x examples/home.gloam || echo failed
+        done
+        "$gloam" dump --values $values --lamp $lamp --clock '2026-11-24 21:59:59' --length 30s \
+            --fps 60 examples/home.gloam || echo failed
+    done >"$work" 2>/dev/null
+    echo "$(sha256sum <"$work" | cut -c1-32) examples/home.gloam on $lamp"
 done
 for file in examples/*.gloam spec/conformance/*/*.gloam; do
     case $file in spec/conformance/errors/*) continue ;; esac
