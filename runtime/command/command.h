@@ -13,6 +13,7 @@ enum {
     EXIT_MACHINE = 3 /* the machine refused: the sentence says what to do */
 };
 
+enum { OPTION_WORDS = 16 };
 enum { OPTION_SETTINGS = 64 };
 
 typedef enum Listing { LISTING_TEXT, LISTING_CSV, LISTING_ICS } Listing;
@@ -22,6 +23,7 @@ typedef enum Listing { LISTING_TEXT, LISTING_CSV, LISTING_ICS } Listing;
 
 /* Everything that options can say; commands refuse those that are not theirs. */
 typedef struct Options {
+    const char *command;                   /* its name */
     const char *file;                      /* the FILE argument */
     const char *routine;                   /* --routine */
     const char *lamp;                      /* --lamp */
@@ -33,9 +35,15 @@ typedef struct Options {
     const char *clock;                     /* --clock */
     const char *settings[OPTION_SETTINGS]; /* --set DIAL=VALUE */
     int setting_count;
-    const char *output;      /* -o, --output; NULL: not said */
-    bool light;              /* --values light */
-    bool no_dither;          /* --no-dither */
+    const char *output;              /* -o, --output; NULL: not said */
+    bool light;                      /* --values light */
+    bool no_dither;                  /* --no-dither */
+    const char *state;               /* --state */
+    const char *home;                /* --home */
+    const char *length_of;           /* --for, of an act by hand */
+    const char *until;               /* --until */
+    const char *words[OPTION_WORDS]; /* arguments of an act by hand */
+    int word_count;
     bool costs;              /* --costs */
     bool json;               /* --format json */
     bool check;              /* --check */
@@ -67,6 +75,12 @@ typedef enum OptionId {
     OPTION_COLOUR,
     OPTION_SIZE,
     OPTION_NO_DITHER,
+    OPTION_STATE,
+    OPTION_HOME,
+    OPTION_FOR,
+    OPTION_UNTIL,
+    OPTION_WITH,
+    OPTION_STATUS_FORMAT,
     OPTION_FROM,
     OPTION_DAYS,
     OPTION_LISTING,
@@ -119,6 +133,7 @@ int command_printed(int status);
 /* True where diagnostics on standard error may be coloured (NO_COLOR, --colour, a terminal). */
 bool command_colours(const Options *options, FILE *stream);
 
+int act_run(const Options *options);
 int check_run(const Options *options);
 int format_run(const Options *options);
 int compile_run(const Options *options);

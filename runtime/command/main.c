@@ -38,11 +38,22 @@ static const OptionId PREVIEW_TAKES[] = {OPTION_ROUTINE,
                                          OPTION_HELP,
                                          0};
 
+static const OptionId PLAY_TAKES[] = {OPTION_FOR,   OPTION_UNTIL, OPTION_WITH,
+                                      OPTION_LAMP,  OPTION_HOME,  OPTION_STATE,
+                                      OPTION_CLOCK, OPTION_HELP,  0};
+static const OptionId LEVEL_TAKES[] = {OPTION_FOR,   OPTION_UNTIL, OPTION_LAMP, OPTION_HOME,
+                                       OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
+static const OptionId LAMP_TAKES[] = {OPTION_LAMP,  OPTION_HOME, OPTION_STATE,
+                                      OPTION_CLOCK, OPTION_HELP, 0};
+static const OptionId ACT_TAKES[] = {OPTION_HOME, OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
+static const OptionId STATUS_TAKES[] = {OPTION_STATUS_FORMAT, OPTION_HOME, OPTION_STATE,
+                                        OPTION_CLOCK,         OPTION_HELP, 0};
+
 const Command COMMANDS[] = {
     {"check", "Says what is wrong in a file, and what it costs.", "[OPTIONS] FILE", CHECK_TAKES,
      check_run},
-    {"preview", "Plays the timetable or a routine in the terminal, in the lamp's shape.", "[OPTIONS] FILE",
-     PREVIEW_TAKES, preview_command_run},
+    {"preview", "Plays the timetable or a routine in the terminal, in the lamp's shape.",
+     "[OPTIONS] FILE", PREVIEW_TAKES, preview_command_run},
     {"dump", "Writes frames as CSV.", "[OPTIONS] FILE", DUMP_TAKES, dump_run},
     {"picture", "Draws a routine as one PNG: time from left to right, pixels downwards.",
      "[OPTIONS] -o FILE.png FILE", PICTURE_TAKES, picture_run},
@@ -51,6 +62,21 @@ const Command COMMANDS[] = {
     {"compile", "Writes the bytecode of a program into a file.", "[OPTIONS] -o FILE FILE",
      COMPILE_TAKES, compile_run},
     {"disassemble", "Shows bytecode as text.", "[OPTIONS] FILE", COMPILE_TAKES, disassemble_run},
+    {"play", "Plays a routine by hand, for a while.", "[OPTIONS] ROUTINE", PLAY_TAKES, act_run},
+    {"level", "Sets the level by hand, for a while: a lightness of 0 to 100.", "[OPTIONS] LEVEL",
+     LEVEL_TAKES, act_run},
+    {"skip", "Lets the next moment of the timetable do nothing, once.", "[OPTIONS]", LAMP_TAKES,
+     act_run},
+    {"more", "Holds what plays for so much longer.", "[OPTIONS] DURATION", LAMP_TAKES, act_run},
+    {"earlier", "Lets the next moment come at another time, once.", "[OPTIONS] TIME", LAMP_TAKES,
+     act_run},
+    {"set", "Sets a dial.", "[OPTIONS] DIAL VALUE", ACT_TAKES, act_run},
+    {"report", "Tells that an event happened.", "[OPTIONS] EVENT", ACT_TAKES, act_run},
+    {"clear", "Clears what was done by hand: one number, or all.", "[OPTIONS] [NUMBER]", ACT_TAKES,
+     act_run},
+    {"undo", "Takes back the last act by hand.", "[OPTIONS]", ACT_TAKES, act_run},
+    {"status", "Says what plays, why, and what was done by hand.", "[OPTIONS]", STATUS_TAKES,
+     act_run},
     {0}};
 
 static void help(FILE *out) {

@@ -16,7 +16,8 @@ typedef struct OptionText {
 } OptionText;
 
 static const OptionText TEXTS[] = {
-    {OPTION_ROUTINE, "routine", "NAME", "which routine (default: the timetable, else the only one)"},
+    {OPTION_ROUTINE, "routine", "NAME",
+     "which routine (default: the timetable, else the only one)"},
     {OPTION_LAMP, "lamp", "NAME", "the lamp of the file to show it on"},
     {OPTION_PIXELS, "pixels", "N", "so many pixels in a ring (default: the only lamp, else 16)"},
     {OPTION_FPS, "fps", "N", "frames a second (default: 60)"},
@@ -41,6 +42,12 @@ static const OptionText TEXTS[] = {
     {OPTION_LISTING, "format", "text|csv|ics", "a table (default), CSV, or a calendar"},
     {OPTION_DAY, "day", "DATE", "the 24 hours of the timetable on that day: 2026-03-28"},
     {OPTION_WEEK, "week", "DATE", "seven days from that day on, one row each"},
+    {OPTION_STATE, "state", "FILE", "what was done by hand is kept in FILE"},
+    {OPTION_HOME, "home", "FILE", "the home file that is played"},
+    {OPTION_FOR, "for", "DURATION", "so long: 30min (default: until the next entry)"},
+    {OPTION_UNTIL, "until", "TIME", "until that time of day: 22:00"},
+    {OPTION_WITH, "with", "DIAL=VALUE", "a dial for this play; may be given again"},
+    {OPTION_STATUS_FORMAT, "format", "text|json", "for people (default) or for programs"},
     {OPTION_HELP, "help", NULL, "this help"},
 };
 enum { DAYS_MOST = 366 }; /* of --days */
@@ -200,11 +207,24 @@ static int take_word(const OptionText *option, const char *given, Options *optio
     case OPTION_OUTPUT:
         options->output = given;
         return EXIT_DONE;
+    case OPTION_STATE:
+        options->state = given;
+        return EXIT_DONE;
+    case OPTION_HOME:
+        options->home = given;
+        return EXIT_DONE;
+    case OPTION_FOR:
+        options->length_of = given;
+        return EXIT_DONE;
+    case OPTION_UNTIL:
+        options->until = given;
+        return EXIT_DONE;
     case OPTION_VALUES:
         options->light = strcmp(given, "light") == 0;
         return options->light || strcmp(given, "bytes") == 0 ? EXIT_DONE
                                                              : wants(option, given, "light");
     case OPTION_FORMAT:
+    case OPTION_STATUS_FORMAT:
         options->json = strcmp(given, "json") == 0;
         return options->json || strcmp(given, "text") == 0 ? EXIT_DONE
                                                            : wants(option, given, "json");
@@ -220,10 +240,12 @@ static int take_word(const OptionText *option, const char *given, Options *optio
                    ? wants(option, given, "never")
                    : EXIT_DONE;
     case OPTION_SET:
+    case OPTION_WITH:
         if (!strchr(given, '='))
             return wants(option, given, "warmth=60%");
         if (options->setting_count == OPTION_SETTINGS)
-            return command_fail(EXIT_CALL, "--set may be given %d times", OPTION_SETTINGS);
+            return command_fail(EXIT_CALL, "--%s may be given %d times", option->name,
+                                OPTION_SETTINGS);
         options->settings[options->setting_count++] = given;
         return EXIT_DONE;
     default:
@@ -348,6 +370,22 @@ static int unknown(const Command *command, const char *word) {
                         command->name, optopt, command->name);
 }
 
+/* An act on a home takes words instead of a FILE. */
+static bool is_live(const Command *command) {
+    for (const OptionId *id = command->takes; *id; id++)
+        if (*id == OPTION_HOME)
+            return true;
+    return false;
+}
+
+static int take_words(int count, char **words, Options *options) {
+    if (count > OPTION_WORDS)
+        return command_fail(EXIT_CALL, "`%s` is one word too many", words[OPTION_WORDS]);
+    for (int i = 0; i < count; i++)
+        options->words[options->word_count++] = words[i];
+    return EXIT_DONE;
+}
+
 int options_read(const Command *command, int count, char **arguments, Options *options) {
     struct option known[TEXT_COUNT + 1] = {{0}};
     int used = 0;
@@ -356,7 +394,8 @@ int options_read(const Command *command, int count, char **arguments, Options *o
         known[used++] = (struct option){
             text->name, text->argument ? required_argument : no_argument, NULL, (int)*id};
     }
-    *options = (Options){.fps = 60,
+    *options = (Options){.command = command->name,
+                         .fps = 60,
                          .length = -1,
                          .speed = 1,
                          .colour = "auto",
@@ -383,6 +422,8 @@ int options_read(const Command *command, int count, char **arguments, Options *o
         if (status != EXIT_DONE)
             return status;
     }
+    if (is_live(command))
+        return take_words(count - optind, arguments + optind, options);
     if (optind == count)
         return command_fail(EXIT_CALL, "which file? usage: gloam %s %s", command->name,
                             command->usage);

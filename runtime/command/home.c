@@ -1,0 +1,95 @@
+#include "runtime/command/home.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <string.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+#include "runtime/core/memory.h"
+
+/* One at a time changes a state file: the lock is on a file beside it, since the file itself is
+ * replaced. */
+static int lock_state(Home *home) {
+    char path[4096];
+    if ((size_t)snprintf(path, sizeof path, "%s.lock", home->path) >= sizeof path)
+        return command_fail(EXIT_CALL, "%s: the name is too long", home->path);
+    home->lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0660);
+    if (home->lock < 0 || flock(home->lock, LOCK_EX) != 0)
+        return command_fail(EXIT_MACHINE, "%s: %s; name a place where you may write", path,
+                            strerror(errno));
+    return EXIT_DONE;
+}
+
+static void read_clock(Home *home, const Options *options, int64_t fixed) {
+    ClockNow now = clock_system_now();
+    TrustWatch watch;
+    ClockSigns signs = trust_signs_read(TRUST_FILE);
+    trust_start(&watch, NULL, CLOCK_NEVER);
+    watch.trust = trust_decide(&watch.trust, &signs, now.boottime, CLOCK_NEVER);
+    watch.last = now;
+    if (options->clock) {
+        home->now = (Now){.utc = fixed, .boottime = fixed, .trusted = true, .boot = "--clock"};
+        snprintf(home->trust, sizeof home->trust, "as --clock says");
+        return;
+    }
+    home->now = (Now){.utc = now.utc, .boottime = now.boottime, .trusted = trust_holds(&watch)};
+    snprintf(home->now.boot, sizeof home->now.boot, "%s", *signs.boot ? signs.boot : "not told");
+    trust_sentence(&watch, home->trust, sizeof home->trust);
+}
+
+static int read_state(Home *home) {
+    StateSaid said = {0};
+    home->overrides = memory_allocate(1, sizeof *home->overrides);
+    if (!home->overrides)
+        return command_fail(EXIT_MACHINE, "out of memory");
+    StateStatus status = state_load(&state_disk, home->path, &home->world, home->overrides, &said);
+    for (uint32_t i = 0; i < said.count && i < STATE_SAID; i++)
+        fprintf(stderr, "gloam: %s\n", said.sentences[i]);
+    if (status == STATE_UNREADABLE)
+        return command_fail(EXIT_MACHINE, "%s cannot be read", home->path);
+    if (status == STATE_NO_MEMORY)
+        return command_fail(EXIT_MACHINE, "out of memory");
+    overrides_settle(home->overrides, &home->now);
+    overrides_prune(home->overrides, &home->world, &home->now);
+    return EXIT_DONE;
+}
+
+int home_open(Home *home, const Options *options, bool change) {
+    Options file = *options;
+    int64_t fixed = 0;
+    *home = (Home){.lock = -1, .path = options->state};
+    if (!options->home || !options->state)
+        return command_fail(EXIT_CALL, "on which home? --home home.gloam --state state.json");
+    file.file = options->home;
+    int status = loaded_read(&home->loaded, &file, stderr);
+    if (status == EXIT_DONE && home->loaded.bytecode)
+        status = command_fail(EXIT_WRONG, "%s is bytecode, which has no timetable", file.file);
+    if (status == EXIT_DONE)
+        status =
+            clock_start(options, lang_place(home->loaded.compilation), false, &home->zone, &fixed);
+    if (status == EXIT_DONE &&
+        !state_world(&home->world, home->loaded.compilation, home->loaded.program, home->zone))
+        status = command_fail(EXIT_MACHINE, "out of memory");
+    if (status == EXIT_DONE)
+        read_clock(home, options, fixed);
+    if (status == EXIT_DONE && change)
+        status = lock_state(home);
+    return status == EXIT_DONE ? read_state(home) : status;
+}
+
+int home_save(Home *home) {
+    int error = 0;
+    if (state_save(&state_disk, home->path, home->overrides, &home->world, &error))
+        return EXIT_DONE;
+    return command_fail(EXIT_MACHINE, "%s: %s; nothing was changed", home->path, strerror(error));
+}
+
+void home_close(Home *home) {
+    if (home->lock >= 0)
+        close(home->lock);
+    memory_release(home->overrides);
+    state_world_free(&home->world);
+    zone_free(home->zone);
+    loaded_free(&home->loaded);
+}

@@ -1,0 +1,33 @@
+/* One act by hand, or told from outside, as a line of words: what the commands build and what a
+ * running player is sent (spec/protocol.md has the words). */
+#ifndef GLOAM_PLAYER_REQUEST_H
+#define GLOAM_PLAYER_REQUEST_H
+
+#include "runtime/time/act.h"
+
+enum {
+    REQUEST_BYTES = 1024,  /* of a line, the NUL included */
+    REQUEST_WORDS = 128,   /* in a line */
+    REQUEST_SENTENCE = 256 /* of what is said, the NUL included */
+};
+
+typedef struct Request {
+    bool status; /* asks only: `act` is not set */
+    Act act;     /* its settings point here: a Request is not copied */
+    TimetableSetting settings[LIMIT_OVERRIDE_DIALS];
+} Request;
+
+/* Any bytes may come in, up to a NUL. False: `said` is a sentence that tells what to write. */
+bool request_read(const World *world, const char *line, Request *request,
+                  char said[REQUEST_SENTENCE]);
+
+/* Does it (not for `status`). False: refused, nothing is changed. `said` is what was done, or why
+ * not. */
+bool request_do(Overrides *overrides, const World *world, const Now *now, const Request *request,
+                char said[REQUEST_SENTENCE]);
+
+/* What an override does, in words: "dusk until the next entry", "level 40 (11.3 % of the light) for
+ * 1h", "skip 03:10". `now` for the local time of instants. */
+void request_words(const World *world, const Override *override, char *text, size_t size);
+
+#endif
