@@ -37,13 +37,10 @@ static int tell_status(const Home *home, const Options *options) {
                              .now = &home->now,
                              .trust = home->trust,
                              .release = zone_file_release(ZONE_FILE_DATABASE, release)};
-    char *text = options->json ? status_json(&request) : status_text(&request);
-    if (!text)
+    if (!options->json)
+        status_text(&request, stdout);
+    else if (!status_json(&request, stdout))
         return command_fail(EXIT_MACHINE, "out of memory");
-    fputs(text, stdout);
-    if (options->json)
-        fputc('\n', stdout);
-    memory_release(text);
     return EXIT_DONE;
 }
 

@@ -18,7 +18,7 @@ typedef struct Row {
     const AgendaItem *item;
     uint64_t lamps; /* a bit for each lamp of the row */
     char lamp[160];
-    char why[AGENDA_CAUSE + AGENDA_NOTES + 64];
+    char why[AGENDA_CAUSE + AGENDA_NOTES + 80];
 } Row;
 
 typedef struct Table {

@@ -400,8 +400,10 @@ static void add_end(const World *world, const OverrideEnd *end, char *text, size
 
 static void add_target(const World *world, const Override *override, char *text, size_t size) {
     char words[AGENDA_CAUSE];
-    if (override->target.kind != TARGET_ENTRY)
+    if (override->target.kind != TARGET_ENTRY) {
+        add(text, size, " of number %llu", (unsigned long long) override->target.number);
         return;
+    }
     const TimetableEntry *entry = &world->context.timetable->entries[override->target.entry];
     agenda_why(&world->context, override->target.entry, override->target.start, words,
                sizeof words);

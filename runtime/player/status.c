@@ -2,7 +2,6 @@
 
 #include <jansson.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "runtime/core/civil.h"
@@ -136,12 +135,6 @@ static TimetableSetting dial_of(const StatusRequest *request, uint16_t dial, boo
 
 /* ---- text ---- */
 
-typedef struct Page {
-    FILE *out;
-    char *text;
-    size_t size;
-} Page;
-
 static void text_lamp(const StatusRequest *request, FILE *out, uint32_t i) {
     const World *world = request->world;
     int32_t lamp = lamp_at(world, i);
@@ -200,20 +193,12 @@ static void text_overrides(const StatusRequest *request, FILE *out) {
     }
 }
 
-char *status_text(const StatusRequest *request) {
-    Page page = {0};
-    page.out = open_memstream(&page.text, &page.size);
-    if (!page.out)
-        return NULL;
+void status_text(const StatusRequest *request, FILE *out) {
     for (uint32_t i = 0; i < lamps_of(request->world); i++)
-        text_lamp(request, page.out, i);
-    text_dials(request, page.out);
-    text_overrides(request, page.out);
-    fprintf(page.out, "clock: %s; time zone database %s\n", request->trust, request->release);
-    bool fine = fclose(page.out) == 0;
-    char *copy = fine ? memory_copy_text(page.text, page.size) : NULL;
-    free(page.text);
-    return copy;
+        text_lamp(request, out, i);
+    text_dials(request, out);
+    text_overrides(request, out);
+    fprintf(out, "clock: %s; time zone database %s\n", request->trust, request->release);
 }
 
 /* ---- JSON ---- */
@@ -329,7 +314,7 @@ static json_t *json_overrides(const StatusRequest *request) {
     return list;
 }
 
-char *status_json(const StatusRequest *request) {
+bool status_json(const StatusRequest *request, FILE *out) {
     state_json_begin();
     json_t *object = json_object(), *lamps = json_array(), *clock = json_object();
     for (uint32_t i = 0; i < lamps_of(request->world); i++)
@@ -344,5 +329,8 @@ char *status_json(const StatusRequest *request) {
     json_object_set_new(object, "clock", clock);
     char *text = json_dumps(object, JSON_INDENT(2) | JSON_REAL_PRECISION(9));
     json_decref(object);
-    return text;
+    if (text)
+        fprintf(out, "%s\n", text);
+    memory_release(text);
+    return text != NULL;
 }

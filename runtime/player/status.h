@@ -3,6 +3,8 @@
 #ifndef GLOAM_PLAYER_STATUS_H
 #define GLOAM_PLAYER_STATUS_H
 
+#include <stdio.h>
+
 #include "runtime/time/playing.h"
 
 typedef struct StatusRequest {
@@ -13,9 +15,8 @@ typedef struct StatusRequest {
     const char *release; /* of the time zone database */
 } StatusRequest;
 
-/* memory_allocate'd, NUL-terminated; NULL: out of memory. */
-char *status_text(const StatusRequest *request);
-/* One JSON object. */
-char *status_json(const StatusRequest *request);
+void status_text(const StatusRequest *request, FILE *out);
+/* One JSON object. False: out of memory; nothing is written. */
+bool status_json(const StatusRequest *request, FILE *out);
 
 #endif
