@@ -6,6 +6,10 @@
  * and spec/timetable.md ("What plays, as light"). Memory have only changes by hand: see
  * performance_tell.
  *
+ * A loop: performance_light at now, performance_show, then performance_changes: where that is now,
+ * the next frame is due at the lamp's rate, else at that instant and not before. Whoever wants no
+ * allocation at a change asks performance_prepare for a while ahead when there is time.
+ *
  * Instants are microseconds UTC as in runtime/time/timetable.h. */
 #ifndef GLOAM_PLAYER_PERFORMANCE_H
 #define GLOAM_PLAYER_PERFORMANCE_H
