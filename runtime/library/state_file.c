@@ -146,14 +146,21 @@ static bool save_text(const StateDisk *disk, const char *path, const char *fresh
     return false;
 }
 
+bool state_replace(const StateDisk *disk, const char *path, const char *bytes, size_t length,
+                   int *error) {
+    char *fresh = beside(path, ".new");
+    *error = ENOMEM;
+    bool saved = fresh && save_text(disk, path, fresh, bytes, length, error);
+    memory_release(fresh);
+    return saved;
+}
+
 bool state_save(const StateDisk *disk, const char *path, const Overrides *overrides,
                 const World *world, int *error) {
     size_t length;
     char *text = state_write(overrides, world, &length);
-    char *fresh = beside(path, ".new");
     *error = ENOMEM;
-    bool saved = text && fresh && save_text(disk, path, fresh, text, length, error);
-    memory_release(fresh);
+    bool saved = text && state_replace(disk, path, text, length, error);
     memory_release(text);
     return saved;
 }

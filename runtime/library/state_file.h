@@ -71,6 +71,10 @@ extern const StateDisk state_disk;
 bool state_save(const StateDisk *disk, const char *path, const Overrides *overrides,
                 const World *world, int *error);
 
+/* The same with any bytes. */
+bool state_replace(const StateDisk *disk, const char *path, const char *bytes, size_t length,
+                   int *error);
+
 /* Reads a file; nonsense is set aside as PATH.aside-1, of which STATE_ASIDE are kept, the latest
  * with the least number. */
 #define STATE_ASIDE 3
