@@ -6,20 +6,21 @@
 
 static const char *const SHAPES[] = {"strip", "ring", "grid", "ball", "points"};
 
-static void print_lamp(const LampInfo *lamp) {
+static void print_lamp(const LampInfo *lamp, FILE *out) {
     PipelineLamp light = lamp_light(lamp, 0);
     const Chip *chip = lamp_chip(lamp);
     uint32_t channels = light.has_white ? 4 : 3;
     double full = supply_current(&light.supply, lamp->pixels, (double)channels * lamp->pixels);
     double idle = supply_current(&light.supply, lamp->pixels, 0);
-    printf("lamp %s: %s of %u, %s%s; all at full about %.2f A, dark %.2f A\n", lamp->name,
-           SHAPES[lamp->shape], lamp->pixels, chip->name, lamp->chip ? "" : " assumed", full, idle);
+    fprintf(out, "lamp %s: %s of %u, %s%s; all at full about %.2f A, dark %.2f A\n", lamp->name,
+            SHAPES[lamp->shape], lamp->pixels, chip->name, lamp->chip ? "" : " assumed", full,
+            idle);
     if (lamp->supply_ampere > 0)
-        printf("  supply %g V %g A: %s\n", lamp->supply_volt, lamp->supply_ampere,
-               full > lamp->supply_ampere ? "brighter frames are dimmed to stay inside"
-                                          : "enough for all at full");
+        fprintf(out, "  supply %g V %g A: %s\n", lamp->supply_volt, lamp->supply_ampere,
+                full > lamp->supply_ampere ? "brighter frames are dimmed to stay inside"
+                                           : "enough for all at full");
     else
-        printf("  no `supply` is said, so nothing limits the current: `supply 5V 2A`\n");
+        fprintf(out, "  no `supply` is said, so nothing limits the current: `supply 5V 2A`\n");
 }
 
 /* A lamp that only gives a preview its shape needs none. */
@@ -34,23 +35,26 @@ static bool some_one_wire(const LampInfo *lamps, uint32_t count) {
     return false;
 }
 
-void cautions_print(const Compilation *compilation) {
+void cautions_print(const Compilation *compilation, FILE *out) {
     uint32_t count, said = 0;
     const LampInfo *lamps = lang_lamps(compilation, &count);
     for (uint32_t i = 0; i < count; i++) {
         if (is_hardware(&lamps[i]))
-            print_lamp(&lamps[i]);
+            print_lamp(&lamps[i], out);
         said += is_hardware(&lamps[i]);
     }
     if (said == 0)
         return;
-    puts("before it is switched on:\n"
-         "  a strip needs a supply of its own, and a fuse near it; measure what it really draws");
+    fputs("before it is switched on:\n"
+          "  a strip needs a supply of its own, and a fuse near it; measure what it really draws\n",
+          out);
     if (some_one_wire(lamps, count))
-        puts("  chips at 5 V want data above 3.5 V: put a level shifter behind a board of 3.3 V");
-    puts("  pixels warm paper, cloth and wood: keep a distance, feel after an hour\n"
-         "  flashing can harm people, and bright or blue light keeps them awake at night\n"
-         "  follow local codes; leave mains wiring to licensed people");
+        fputs("  chips at 5 V want data above 3.5 V: put a level shifter behind a board of 3.3 V\n",
+              out);
+    fputs("  pixels warm paper, cloth and wood: keep a distance, feel after an hour\n"
+          "  flashing can harm people, and bright or blue light keeps them awake at night\n"
+          "  follow local codes; leave mains wiring to licensed people\n",
+          out);
 }
 
 /* "light 0.49 % (L* 4)" or "light 0.4 % to 2 % (L* 4 to 15)" */

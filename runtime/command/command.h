@@ -44,6 +44,7 @@ typedef struct Options {
     const char *until;               /* --until */
     const char *words[OPTION_WORDS]; /* arguments of an act by hand */
     int word_count;
+    bool wait;               /* --wait */
     bool costs;              /* --costs */
     bool json;               /* --format json */
     bool check;              /* --check */
@@ -81,6 +82,8 @@ typedef enum OptionId {
     OPTION_UNTIL,
     OPTION_WITH,
     OPTION_STATUS_FORMAT,
+    OPTION_RUN_OUTPUT,
+    OPTION_WAIT,
     OPTION_FROM,
     OPTION_DAYS,
     OPTION_LISTING,
@@ -142,5 +145,6 @@ int when_run(const Options *options);
 int dump_run(const Options *options);
 int picture_run(const Options *options);
 int preview_command_run(const Options *options);
+int run_run(const Options *options);
 
 #endif

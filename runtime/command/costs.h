@@ -13,6 +13,6 @@ void nights_print(const Compilation *compilation, const Safety *safety);
 
 /* Each lamp's current at full white, and the cautions that belong to lamps. Prints nothing where
  * none names hardware. */
-void cautions_print(const Compilation *compilation);
+void cautions_print(const Compilation *compilation, FILE *out);
 
 #endif

@@ -38,6 +38,9 @@ static const OptionId PREVIEW_TAKES[] = {OPTION_ROUTINE,
                                          OPTION_HELP,
                                          0};
 
+static const OptionId RUN_TAKES[] = {OPTION_RUN_OUTPUT, OPTION_LAMP,   OPTION_STATE,  OPTION_WAIT,
+                                     OPTION_CLOCK,      OPTION_SPEED,  OPTION_LENGTH, OPTION_FPS,
+                                     OPTION_ASCII,      OPTION_COLOUR, OPTION_HELP,   0};
 static const OptionId PLAY_TAKES[] = {OPTION_FOR,   OPTION_UNTIL, OPTION_WITH,
                                       OPTION_LAMP,  OPTION_HOME,  OPTION_STATE,
                                       OPTION_CLOCK, OPTION_HELP,  0};
@@ -50,6 +53,7 @@ static const OptionId STATUS_TAKES[] = {OPTION_STATUS_FORMAT, OPTION_HOME, OPTIO
                                         OPTION_CLOCK,         OPTION_HELP, 0};
 
 const Command COMMANDS[] = {
+    {"run", "Drives the lamps, unattended.", "[OPTIONS] FILE", RUN_TAKES, run_run},
     {"check", "Says what is wrong in a file, and what it costs.", "[OPTIONS] FILE", CHECK_TAKES,
      check_run},
     {"preview", "Plays the timetable or a routine in the terminal, in the lamp's shape.",

@@ -48,6 +48,8 @@ static const OptionText TEXTS[] = {
     {OPTION_UNTIL, "until", "TIME", "until that time of day: 22:00"},
     {OPTION_WITH, "with", "DIAL=VALUE", "a dial for this play; may be given again"},
     {OPTION_STATUS_FORMAT, "format", "text|json", "for people (default) or for programs"},
+    {OPTION_RUN_OUTPUT, "output", "terminal|csv:FILE", "show it there instead of at the port"},
+    {OPTION_WAIT, "wait", NULL, "wait for a port that is not there, and try it again"},
     {OPTION_HELP, "help", NULL, "this help"},
 };
 enum { DAYS_MOST = 366 }; /* of --days */
@@ -88,8 +90,9 @@ void options_help(const Command *command, FILE *out) {
     for (const OptionId *id = command->takes; *id; id++) {
         const OptionText *text = text_of(*id);
         char left[48];
-        snprintf(left, sizeof left, "%s--%s%s%s", *id == OPTION_OUTPUT ? "-o, " : "    ",
-                 text->name, text->argument ? "=" : "", text->argument ? text->argument : "");
+        snprintf(left, sizeof left, "%s--%s%s%s",
+                 *id == OPTION_OUTPUT || *id == OPTION_RUN_OUTPUT ? "-o, " : "    ", text->name,
+                 text->argument ? "=" : "", text->argument ? text->argument : "");
         fprintf(out, "  %-30s %s\n", left, text->text);
     }
     fprintf(out, "\n`-` as FILE is standard input. `man gloam-%s` says more.\n", command->name);
@@ -205,6 +208,7 @@ static int take_word(const OptionText *option, const char *given, Options *optio
         options->clock = given;
         return EXIT_DONE;
     case OPTION_OUTPUT:
+    case OPTION_RUN_OUTPUT:
         options->output = given;
         return EXIT_DONE;
     case OPTION_STATE:
@@ -304,6 +308,9 @@ static int take_number(const OptionText *option, const char *given, Options *opt
 
 static int take(const OptionText *option, const char *given, Options *options) {
     switch (option->id) {
+    case OPTION_WAIT:
+        options->wait = true;
+        return EXIT_DONE;
     case OPTION_COSTS:
         options->costs = true;
         return EXIT_DONE;

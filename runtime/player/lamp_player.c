@@ -304,7 +304,7 @@ static unsigned lamp_open(LampPlayer *lamp, int64_t now) {
     if (!output_open(lamp->output, now))
         return LAMP_DID_PORT | LAMP_PORT_LOST;
     lamp_wake(lamp, now);
-    return LAMP_DID_PORT | LAMP_PORT_OPENED;
+    return LAMP_DID_PORT;
 }
 
 unsigned lamp_player_step(LampPlayer *lamp, int64_t now) {

@@ -42,8 +42,7 @@ enum {
     LAMP_DID_FRAME = 1,
     LAMP_DID_PORT = 2, /* tried to open it, or did what it had due */
     LAMP_DID_REPAINT = 4,
-    LAMP_PORT_LOST = 8,   /* and why: output_sentence of lamp_player_output */
-    LAMP_PORT_OPENED = 16 /* it was not open before */
+    LAMP_PORT_LOST = 8 /* and why: output_sentence of lamp_player_output */
 };
 
 typedef struct LampPlayer LampPlayer;

@@ -17,9 +17,10 @@ struct LampOutput {
     SpiOptions spi;
     E131Options e131;
     TerminalOptions terminal;
-    Backend *backend;   /* NULL: not open */
-    int64_t next_try;   /* while it is not open */
-    int64_t pause;      /* before the try after that */
+    Backend *backend; /* NULL: not open */
+    int64_t next_try; /* while it is not open */
+    int64_t pause;    /* before the try after that */
+    uint32_t failures;
     BackendError error; /* the last thing that went wrong */
 };
 
@@ -80,7 +81,7 @@ LampOutput *output_create(const OutputRequest *request) {
         return NULL;
     }
     output->request.info = request->info ? &output->info : NULL;
-    output->kind = request->instead.kind       ? request->instead.kind
+    output->kind = request->instead.kind      ? request->instead.kind
                    : is_network(output->port) ? &e131_backend
                                               : &spi_backend;
     return output;
@@ -163,6 +164,7 @@ static const void *output_options(LampOutput *output) {
 }
 
 static void output_wait(LampOutput *output, int64_t monotonic) {
+    output->failures++;
     output->next_try = monotonic + output->pause;
     output->pause *= 2;
     if (output->pause > LAMP_OUTPUT_MOST)
@@ -192,6 +194,7 @@ static BackendResult output_took(LampOutput *output, BackendResult result, int64
         output_wait(output, monotonic);
     } else {
         output->pause = LAMP_OUTPUT_FIRST;
+        output->failures = 0;
     }
     return result;
 }
@@ -220,6 +223,10 @@ BackendResult output_again(LampOutput *output, int64_t monotonic) {
 
 const char *output_sentence(const LampOutput *output) {
     return output->error.sentence;
+}
+
+uint32_t output_failures(const LampOutput *output) {
+    return output->failures;
 }
 
 const char *output_name(const LampOutput *output) {

@@ -57,6 +57,8 @@ int64_t output_due(const LampOutput *output);
 BackendResult output_again(LampOutput *output, int64_t monotonic);
 
 const char *output_sentence(const LampOutput *output);
+/* How often it has failed since it last took a frame. */
+uint32_t output_failures(const LampOutput *output);
 /* What the lamp says of its port, or the name of what stands in. */
 const char *output_name(const LampOutput *output);
 

@@ -5,10 +5,10 @@
 
 static ScoreStatus score_compile(Score *score, const LangReader *reader,
                                  const ScoreRequest *request) {
-    LangReader recorder = sources_record(&score->sources, reader);
+    LangReader recorder = readings_record(&score->readings, reader);
     score->compilation = lang_compile(&recorder, request->path);
-    score->sources.inner = NULL;
-    if (!score->compilation || score->sources.no_memory)
+    score->readings.inner = NULL;
+    if (!score->compilation || score->readings.no_memory)
         return SCORE_NO_MEMORY;
     if (request->compiled)
         request->compiled(request->context, score->compilation);
@@ -42,7 +42,7 @@ void score_free(Score *score) {
     state_world_free(&score->world);
     zone_watch_close(score->zone);
     lang_free(score->compilation);
-    sources_free(&score->sources);
+    readings_free(&score->readings);
     memory_release(score);
 }
 

@@ -3,11 +3,11 @@
 #define GLOAM_PLAYER_SCORE_H
 
 #include "runtime/library/lamp.h"
-#include "runtime/player/sources.h"
+#include "runtime/player/readings.h"
 #include "runtime/player/zone_watch.h"
 
 typedef struct Score {
-    Sources sources; /* what was read, also where the file is wrong */
+    Readings readings; /* what was read, also where the file is wrong */
     Compilation *compilation;
     const Program *program; /* NULL: the file is wrong */
     ZoneWatch *zone;

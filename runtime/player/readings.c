@@ -1,4 +1,4 @@
-#include "runtime/player/sources.h"
+#include "runtime/player/readings.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -21,74 +21,75 @@ static char *copy(const char *text) {
     return text ? memory_copy_text(text, strlen(text)) : NULL;
 }
 
-static void source_free(Source *source) {
-    memory_release(source->path);
-    memory_release(source->from);
-    memory_release(source->identity);
-    memory_release(source->text);
+static void reading_free(Reading *reading) {
+    memory_release(reading->path);
+    memory_release(reading->from);
+    memory_release(reading->identity);
+    memory_release(reading->text);
 }
 
-void sources_free(Sources *sources) {
-    for (uint32_t i = 0; i < sources->count; i++)
-        source_free(&sources->list[i]);
-    memory_release(sources->list);
-    *sources = (Sources){0};
+void readings_free(Readings *readings) {
+    for (uint32_t i = 0; i < readings->count; i++)
+        reading_free(&readings->list[i]);
+    memory_release(readings->list);
+    *readings = (Readings){0};
 }
 
 /* -------- recording and replaying -------- */
 
-static void sources_add(Sources *sources, Source *source) {
-    Source *larger =
-        memory_resize(sources->list, (size_t)sources->count + 1, sizeof *sources->list);
+static void readings_add(Readings *readings, Reading *reading) {
+    Reading *larger =
+        memory_resize(readings->list, (size_t)readings->count + 1, sizeof *readings->list);
     if (!larger) {
-        source_free(source);
-        sources->no_memory = true;
+        reading_free(reading);
+        readings->no_memory = true;
         return;
     }
-    sources->list = larger;
-    sources->list[sources->count++] = *source;
+    readings->list = larger;
+    readings->list[readings->count++] = *reading;
 }
 
 static ReadStatus record(void *context, const char *path, const char *from, char **text,
                          size_t *length, char **identity, const char **reason) {
-    Sources *sources = context;
+    Readings *readings = context;
     ReadStatus status =
-        sources->inner->read(sources->inner->context, path, from, text, length, identity, reason);
+        readings->inner->read(readings->inner->context, path, from, text, length, identity, reason);
     bool fine = status == READ_FINE;
-    Source source = {.path = copy(path), .from = copy(from)};
+    Reading reading = {.path = copy(path), .from = copy(from)};
     if (fine) {
-        source.identity = copy(*identity);
-        source.text = memory_copy_text(*text, *length);
-        source.length = *length;
+        reading.identity = copy(*identity);
+        reading.text = memory_copy_text(*text, *length);
+        reading.length = *length;
     }
-    if (!source.path || (from && !source.from) || (fine && (!source.identity || !source.text))) {
-        source_free(&source);
-        sources->no_memory = true;
+    if (!reading.path || (from && !reading.from) ||
+        (fine && (!reading.identity || !reading.text))) {
+        reading_free(&reading);
+        readings->no_memory = true;
     } else {
-        sources_add(sources, &source);
+        readings_add(readings, &reading);
     }
     return status;
 }
 
-LangReader sources_record(Sources *sources, const LangReader *inner) {
-    sources->inner = inner;
-    return (LangReader){record, sources};
+LangReader readings_record(Readings *readings, const LangReader *inner) {
+    readings->inner = inner;
+    return (LangReader){record, readings};
 }
 
 static ReadStatus replay(void *context, const char *path, const char *from, char **text,
                          size_t *length, char **identity, const char **reason) {
-    const Sources *sources = context;
+    const Readings *readings = context;
     (void)reason;
     *text = NULL;
     *identity = NULL;
-    for (uint32_t i = 0; i < sources->count; i++) {
-        const Source *source = &sources->list[i];
-        bool found = from ? same(source->path, path) && same(source->from, from) : !source->from;
-        if (!found || !source->identity)
+    for (uint32_t i = 0; i < readings->count; i++) {
+        const Reading *reading = &readings->list[i];
+        bool found = from ? same(reading->path, path) && same(reading->from, from) : !reading->from;
+        if (!found || !reading->identity)
             continue;
-        *text = memory_copy_text(source->text, source->length);
-        *identity = copy(source->identity);
-        *length = source->length;
+        *text = memory_copy_text(reading->text, reading->length);
+        *identity = copy(reading->identity);
+        *length = reading->length;
         if (*text && *identity)
             return READ_FINE;
         memory_release(*text);
@@ -100,19 +101,19 @@ static ReadStatus replay(void *context, const char *path, const char *from, char
     return READ_MISSING;
 }
 
-LangReader sources_replay(Sources *sources) {
-    return (LangReader){replay, sources};
+LangReader readings_replay(Readings *readings) {
+    return (LangReader){replay, readings};
 }
 
-bool sources_file(const Source *source, const char *folder, char *path, size_t size) {
-    const char *name = source->identity ? source->identity : source->path;
+bool readings_file(const Reading *reading, const char *folder, char *path, size_t size) {
+    const char *name = reading->identity ? reading->identity : reading->path;
     char joined[8192];
-    if (!source->from && strcmp(name, "-") == 0)
+    if (!reading->from && strcmp(name, "-") == 0)
         return false;
-    if (!source->identity && source->from && *name != '/') { /* beside the file that uses it */
-        const char *slash = strrchr(source->from, '/');
-        int before = slash ? (int)(slash - source->from) + 1 : 0;
-        if ((size_t)snprintf(joined, sizeof joined, "%.*s%s", before, source->from, name) >=
+    if (!reading->identity && reading->from && *name != '/') { /* beside the file that uses it */
+        const char *slash = strrchr(reading->from, '/');
+        int before = slash ? (int)(slash - reading->from) + 1 : 0;
+        if ((size_t)snprintf(joined, sizeof joined, "%.*s%s", before, reading->from, name) >=
             sizeof joined)
             return false;
         name = joined;
@@ -125,11 +126,11 @@ bool sources_file(const Source *source, const char *folder, char *path, size_t s
 /* -------- as a file -------- */
 
 /* A line of the lengths of path, from, identity and text, then the four, one behind the other. */
-static size_t source_bytes(const Source *source, char *into, size_t room) {
-    const char *from = source->from ? source->from : "";
-    size_t lengths[] = {strlen(source->path), strlen(from), strlen(source->identity),
-                        source->length};
-    const char *texts[] = {source->path, from, source->identity, source->text};
+static size_t reading_bytes(const Reading *reading, char *into, size_t room) {
+    const char *from = reading->from ? reading->from : "";
+    size_t lengths[] = {strlen(reading->path), strlen(from), strlen(reading->identity),
+                        reading->length};
+    const char *texts[] = {reading->path, from, reading->identity, reading->text};
     char line[96];
     size_t head = (size_t)snprintf(line, sizeof line, "%zu %zu %zu %zu\n", lengths[0], lengths[1],
                                    lengths[2], lengths[3]);
@@ -145,25 +146,25 @@ static size_t source_bytes(const Source *source, char *into, size_t room) {
     return whole;
 }
 
-static size_t sources_bytes(const Sources *sources, char *into, size_t room) {
+static size_t readings_bytes(const Readings *readings, char *into, size_t room) {
     size_t used = sizeof HEAD - 1;
     if (used <= room)
         memcpy(into, HEAD, used);
-    for (uint32_t i = 0; i < sources->count; i++)
-        if (sources->list[i].identity)
-            used += source_bytes(&sources->list[i], into ? into + used : NULL,
-                                 used < room ? room - used : 0);
+    for (uint32_t i = 0; i < readings->count; i++)
+        if (readings->list[i].identity)
+            used += reading_bytes(&readings->list[i], into ? into + used : NULL,
+                                  used < room ? room - used : 0);
     return used;
 }
 
-bool sources_save(const Sources *sources, const StateDisk *disk, const char *path, int *error) {
-    size_t length = sources_bytes(sources, NULL, 0), held = 0;
+bool readings_save(const Readings *readings, const StateDisk *disk, const char *path, int *error) {
+    size_t length = readings_bytes(readings, NULL, 0), held = 0;
     char *bytes = memory_allocate(length, 1), *before = NULL;
     const char *reason;
     *error = ENOMEM;
     if (!bytes)
         return false;
-    sources_bytes(sources, bytes, length);
+    readings_bytes(readings, bytes, length);
     bool saved = disk_read_file(path, MOST_BYTES, &before, &held, &reason) == READ_FINE &&
                  held == length && memcmp(before, bytes, length) == 0;
     if (!saved)
@@ -194,32 +195,32 @@ static bool take_text(const char **at, const char *end, size_t length, char **te
     return *text != NULL;
 }
 
-static bool take_source(Sources *sources, const char **at, const char *end) {
-    Source source = {0};
+static bool take_reading(Readings *readings, const char **at, const char *end) {
+    Reading reading = {0};
     size_t from, identity, path;
     bool taken =
         take_length(at, end, ' ', &path) && take_length(at, end, ' ', &from) &&
-        take_length(at, end, ' ', &identity) && take_length(at, end, '\n', &source.length) &&
-        take_text(at, end, path, &source.path) && take_text(at, end, from, &source.from) &&
-        take_text(at, end, identity, &source.identity) &&
-        take_text(at, end, source.length, &source.text);
+        take_length(at, end, ' ', &identity) && take_length(at, end, '\n', &reading.length) &&
+        take_text(at, end, path, &reading.path) && take_text(at, end, from, &reading.from) &&
+        take_text(at, end, identity, &reading.identity) &&
+        take_text(at, end, reading.length, &reading.text);
     if (!taken) {
-        source_free(&source);
+        reading_free(&reading);
         return false;
     }
     if (from == 0) {
-        memory_release(source.from);
-        source.from = NULL;
+        memory_release(reading.from);
+        reading.from = NULL;
     }
-    sources_add(sources, &source);
-    return !sources->no_memory;
+    readings_add(readings, &reading);
+    return !readings->no_memory;
 }
 
-bool sources_load(Sources *sources, const char *path) {
+bool readings_load(Readings *readings, const char *path) {
     char *bytes = NULL;
     size_t length = 0;
     const char *reason;
-    *sources = (Sources){0};
+    *readings = (Readings){0};
     if (disk_read_file(path, MOST_BYTES, &bytes, &length, &reason) != READ_FINE)
         return false;
     const char *at = bytes, *end = bytes + length;
@@ -227,9 +228,9 @@ bool sources_load(Sources *sources, const char *path) {
     if (whole)
         at += sizeof HEAD - 1;
     while (whole && at < end)
-        whole = take_source(sources, &at, end);
+        whole = take_reading(readings, &at, end);
     memory_release(bytes);
     if (!whole)
-        sources_free(sources);
+        readings_free(readings);
     return whole;
 }

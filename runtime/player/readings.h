@@ -1,40 +1,40 @@
 /* The files of a program as they were read: to know which to watch, and to keep a copy that can be
  * compiled again when the files themselves are wrong. */
-#ifndef GLOAM_PLAYER_SOURCES_H
-#define GLOAM_PLAYER_SOURCES_H
+#ifndef GLOAM_PLAYER_READINGS_H
+#define GLOAM_PLAYER_READINGS_H
 
 #include "lang/compile.h"
 #include "runtime/library/state_file.h"
 
 /* One reading: what was asked for, and what came of it. */
-typedef struct Source {
+typedef struct Reading {
     char *path, *from; /* from is NULL for the main file */
     char *identity;    /* NULL: it could not be read */
     char *text;
     size_t length;
-} Source;
+} Reading;
 
-typedef struct Sources {
+typedef struct Readings {
     uint32_t count;
-    Source *list;
+    Reading *list;
     const LangReader *inner; /* while recording */
     bool no_memory;          /* something is missing from the list */
-} Sources;
+} Readings;
 
-/* Begin with (Sources){0}. A reader that hands on to `inner`, which outlives it, and writes down
+/* Begin with (Readings){0}. A reader that hands on to `inner`, which outlives it, and writes down
  * what was read. */
-LangReader sources_record(Sources *sources, const LangReader *inner);
+LangReader readings_record(Readings *readings, const LangReader *inner);
 /* A reader that gives what was written down. */
-LangReader sources_replay(Sources *sources);
-void sources_free(Sources *sources);
+LangReader readings_replay(Readings *readings);
+void readings_free(Readings *readings);
 
 /* The file on disk that a reading was of: absolute, `folder` being what relative names begin at.
  * False: it has none (standard input), or its name is too long. */
-bool sources_file(const Source *source, const char *folder, char *path, size_t size);
+bool readings_file(const Reading *reading, const char *folder, char *path, size_t size);
 
 /* As one file. Saving leaves a file that holds the same already alone. False: errno in *error. */
-bool sources_save(const Sources *sources, const StateDisk *disk, const char *path, int *error);
-/* False: there is none, it is not whole, or memory ran out; then *sources is empty. */
-bool sources_load(Sources *sources, const char *path);
+bool readings_save(const Readings *readings, const StateDisk *disk, const char *path, int *error);
+/* False: there is none, it is not whole, or memory ran out; then *readings is empty. */
+bool readings_load(Readings *readings, const char *path);
 
 #endif

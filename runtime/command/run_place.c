@@ -1,0 +1,121 @@
+#include "runtime/command/run_place.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/file.h>
+#include <sys/random.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "runtime/core/memory.h"
+
+enum { PATH_BYTES = 4096, LOCK_TRIES = 20 };
+
+/* The folders on the way to a file. */
+static bool make_folders(char *path) {
+    for (char *slash = strchr(path + 1, '/'); slash; slash = strchr(slash + 1, '/')) {
+        *slash = '\0';
+        bool made = mkdir(path, 0700) == 0 || errno == EEXIST;
+        *slash = '/';
+        if (!made)
+            return false;
+    }
+    return true;
+}
+
+/* False: there is no such place. */
+static bool usual_state(char path[PATH_BYTES]) {
+    const char *given = getenv("STATE_DIRECTORY"), *folder = getenv("XDG_STATE_HOME");
+    const char *home = getenv("HOME");
+    int used = -1;
+    if (given && *given == '/') /* several are parted by colons */
+        used = snprintf(path, PATH_BYTES, "%.*s/state.json", (int)strcspn(given, ":"), given);
+    else if (folder && *folder == '/')
+        used = snprintf(path, PATH_BYTES, "%s/gloam/state.json", folder);
+    else if (home && *home == '/')
+        used = snprintf(path, PATH_BYTES, "%s/.local/state/gloam/state.json", home);
+    return used > 0 && used < PATH_BYTES && make_folders(path);
+}
+
+/* A command that changes the state holds the lock for a moment; another player keeps it. */
+static int lock_state(RunPlace *place) {
+    char path[PATH_BYTES + 8];
+    snprintf(path, sizeof path, "%s.lock", place->state);
+    place->lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0660);
+    if (place->lock < 0)
+        return command_fail(EXIT_MACHINE, "%s: %s; name a place where you may write: --state FILE",
+                            path, strerror(errno));
+    for (int i = 0; i < LOCK_TRIES; i++) {
+        if (flock(place->lock, LOCK_EX | LOCK_NB) == 0)
+            return EXIT_DONE;
+        nanosleep(&(struct timespec){.tv_nsec = 50000000}, NULL);
+    }
+    return command_fail(EXIT_MACHINE, "another player runs with %s: end it, or --state FILE",
+                        place->state);
+}
+
+/* A UUID that the machine keeps, in a file beside the state. */
+static void keep_cid(RunPlace *place) {
+    uint8_t random[E131_CID_BYTES] = {0};
+    char path[PATH_BYTES + 8];
+    if (place->state) {
+        snprintf(path, sizeof path, "%s.cid", place->state);
+        int file = open(path, O_RDONLY | O_CLOEXEC | O_NOFOLLOW);
+        bool kept =
+            file >= 0 && read(file, place->cid, sizeof place->cid) == (ssize_t)sizeof place->cid;
+        if (file >= 0)
+            close(file);
+        if (kept)
+            return;
+    }
+    if (getrandom(random, sizeof random, 0) != (ssize_t)sizeof random)
+        memset(random, 0x5a, sizeof random);
+    e131_cid(random, place->cid);
+    int file =
+        place->state ? open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC | O_NOFOLLOW, 0600) : -1;
+    if (file < 0)
+        return;
+    if (write(file, place->cid, sizeof place->cid) != (ssize_t)sizeof place->cid)
+        unlink(path);
+    close(file);
+}
+
+static void read_manager(RunPlace *place) {
+    const char *socket = getenv("NOTIFY_SOCKET"), *every = getenv("WATCHDOG_USEC");
+    const char *whose = getenv("WATCHDOG_PID");
+    place->notify = socket && *socket ? socket : NULL;
+    bool mine = !whose || strtoll(whose, NULL, 10) == (long long)getpid();
+    long long watchdog = every && mine ? strtoll(every, NULL, 10) : 0;
+    place->watchdog = watchdog > 0 ? (int64_t)watchdog : 0;
+}
+
+int run_place(RunPlace *place, const Options *options, bool trying) {
+    char path[PATH_BYTES];
+    *place = (RunPlace){.lock = -1};
+    read_manager(place);
+    const char *state = options->state;
+    if (!state && !trying && usual_state(path))
+        state = path;
+    if (!state && !trying)
+        fputs("gloam: there is no place for the state: what is done by hand is lost at a restart; "
+              "--state FILE\n",
+              stderr);
+    if (state) {
+        place->state = memory_copy_text(state, strlen(state));
+        if (!place->state)
+            return command_fail(EXIT_MACHINE, "out of memory");
+    }
+    int status = place->state ? lock_state(place) : EXIT_DONE;
+    if (status == EXIT_DONE)
+        keep_cid(place);
+    return status;
+}
+
+void run_place_end(RunPlace *place) {
+    if (place->lock >= 0)
+        close(place->lock);
+    memory_release(place->state);
+}

@@ -1,0 +1,81 @@
+/* Between the files of the player. */
+#ifndef GLOAM_PLAYER_PLAYER_INSIDE_H
+#define GLOAM_PLAYER_PLAYER_INSIDE_H
+
+#include "runtime/player/path_watch.h"
+#include "runtime/player/player.h"
+#include "runtime/player/score.h"
+#include "runtime/player/trust.h"
+
+/* After a file has changed so long until it is read: editors write in several steps. */
+#define PLAYER_SETTLE INT64_C(200000)
+/* After the state could not be saved, so long until it is tried again. */
+#define PLAYER_SAVE_AGAIN INT64_C(60000000)
+
+typedef struct PlayerWatch {
+    Player *player;
+    PathWatch *watch;
+    char *path;
+    bool kept; /* while the list is made anew */
+} PlayerWatch;
+
+struct Player {
+    PlayerRequest request;
+    Clock clock;
+    Loop *loop;
+
+    Score *score;
+    Overrides *overrides;
+    uint32_t lamp_count;
+    LampPlayer **lamps;
+    bool keeps; /* there is a state file that may be written */
+    char *accepted;
+
+    TrustWatch trust;
+    PathWatch *trust_file;
+    char boot[NOW_BOOT_BYTES];
+    int64_t offset, boot_offset; /* utc and boottime less monotonic, as they were told */
+
+    uint32_t watch_count;
+    PlayerWatch **watches;
+
+    bool ready[CLOCK_TIMERS];    /* a timer has something to tell */
+    int64_t armed[CLOCK_TIMERS]; /* for what; */
+    bool is_armed[CLOCK_TIMERS];
+    unsigned causes; /* of this wake: 1 << PlayerWake */
+    bool clock_was_set, zone_is_other, file_changed, asked_reload, asked_end;
+    int64_t look;   /* utc: to look at the trust again */
+    int64_t ends;   /* utc: something by hand ends */
+    int64_t reload; /* monotonic; LAMP_NEVER */
+    int64_t save;   /* monotonic: when to save; LAMP_NEVER: nothing has changed */
+    int64_t alive;  /* monotonic: when to tell the watchdog */
+    int64_t start;  /* monotonic: of the raster */
+    bool said_save; /* that it failed */
+    PlayerEnd end;
+    PlayerCounts counts;
+};
+
+#if defined(__GNUC__)
+__attribute__((format(printf, 3, 4)))
+#endif
+void player_say(const Player *player, PlayerGravity gravity, const char *format, ...);
+
+static inline void player_woken(Player *player, PlayerWake cause) {
+    player->causes |= 1u << cause;
+}
+
+/* The clocks as they were told, at a monotonic instant. */
+Now player_now(const Player *player, int64_t monotonic);
+
+/* The dials and overrides, and the clocks, to all lamps; plans when something of it ends. */
+void player_tell(Player *player, int64_t monotonic);
+/* The state has changed. */
+void player_changed(Player *player, int64_t monotonic);
+
+/* player_load.c: the file at the start, at a change; the zone. */
+PlayerStart player_load(Player *player, int64_t monotonic);
+void player_reload(Player *player, int64_t monotonic);
+void player_forget(Player *player);
+void player_zone(Player *player, int64_t monotonic);
+
+#endif

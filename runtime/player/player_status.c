@@ -1,0 +1,108 @@
+/* What a player tells of itself. */
+#include <inttypes.h>
+
+#include "runtime/library/zone_file.h"
+#include "runtime/player/player_inside.h"
+#include "runtime/player/status.h"
+
+typedef struct Named {
+    const char *word;
+    uint64_t count;
+} Named;
+
+enum { LAMP_COUNTS = 8 };
+
+static void lamp_named(const LampPlayer *lamp, Named into[LAMP_COUNTS]) {
+    const LampCounts *counts = lamp_player_counts(lamp);
+    const Named all[LAMP_COUNTS] = {{"rendered", counts->rendered}, {"shown", counts->shown},
+                                    {"between", counts->between},   {"repeated", counts->repeated},
+                                    {"dropped", counts->dropped},   {"late", counts->late},
+                                    {"held", counts->held},         {"failures", counts->failures}};
+    for (int i = 0; i < LAMP_COUNTS; i++)
+        into[i] = all[i];
+}
+
+/* "wakes 12: frame 10, timetable 2" */
+static void wakes_text(const Player *player, FILE *out) {
+    const PlayerCounts *counts = &player->counts;
+    const char *before = ": ";
+    fprintf(out, "wakes %" PRIu64, counts->wakes);
+    for (int i = 0; i < WAKE_COUNT; i++)
+        if (counts->by_cause[i]) {
+            fprintf(out, "%s%s %" PRIu64, before, PLAYER_WAKE_WORDS[i], counts->by_cause[i]);
+            before = ", ";
+        }
+    fputc('\n', out);
+}
+
+static void lamp_text(LampPlayer *lamp, FILE *out) {
+    Named counts[LAMP_COUNTS];
+    const LampOutput *output = lamp_player_output(lamp);
+    const char *name = lamp_player_name(lamp);
+    lamp_named(lamp, counts);
+    fprintf(out, "%s%sframes", name, *name ? ": " : "");
+    for (int i = 0; i < LAMP_COUNTS; i++)
+        if (counts[i].count || i < 2)
+            fprintf(out, "%s %" PRIu64 " %s", i ? "," : "", counts[i].count, counts[i].word);
+    if (!output_is_open(output) && output_failures(output))
+        fprintf(out, "; %s", output_sentence(output));
+    fputc('\n', out);
+}
+
+static void player_text(const Player *player, FILE *out) {
+    const PlayerCounts *counts = &player->counts;
+    for (uint32_t i = 0; i < player->lamp_count; i++)
+        lamp_text(player->lamps[i], out);
+    wakes_text(player, out);
+    fprintf(out,
+            "files taken %" PRIu64 ", refused %" PRIu64 "; state saved %" PRIu64 ", failed %" PRIu64
+            "; clock set %" PRIu64 "\n",
+            counts->reloads, counts->refused, counts->saves, counts->lost, counts->steps);
+}
+
+/* Names of lamps are words of the language and need no escapes. */
+static void player_object(const Player *player, FILE *out) {
+    const PlayerCounts *counts = &player->counts;
+    fprintf(out,
+            "{\"wakes\": %" PRIu64 ", \"reloads\": %" PRIu64 ", \"refused\": %" PRIu64
+            ", \"saves\": %" PRIu64 ", \"lost\": %" PRIu64 ", \"steps\": %" PRIu64
+            ", \"wakes_by_cause\": {",
+            counts->wakes, counts->reloads, counts->refused, counts->saves, counts->lost,
+            counts->steps);
+    for (int i = 0; i < WAKE_COUNT; i++)
+        fprintf(out, "%s\"%s\": %" PRIu64, i ? ", " : "", PLAYER_WAKE_WORDS[i],
+                counts->by_cause[i]);
+    fputs("}, \"lamps\": [", out);
+    for (uint32_t i = 0; i < player->lamp_count; i++) {
+        LampPlayer *lamp = player->lamps[i];
+        Named named[LAMP_COUNTS];
+        lamp_named(lamp, named);
+        fprintf(out, "%s{\"lamp\": \"%s\", \"open\": %s", i ? ", " : "", lamp_player_name(lamp),
+                output_is_open(lamp_player_output(lamp)) ? "true" : "false");
+        for (int k = 0; k < LAMP_COUNTS; k++)
+            fprintf(out, ", \"%s\": %" PRIu64, named[k].word, named[k].count);
+        fputc('}', out);
+    }
+    fputs("]}", out);
+}
+
+bool player_status(const Player *player, bool json, FILE *out) {
+    Now now = player_now(player, clock_now(&player->clock).monotonic);
+    char trust[256], release[ZONE_FILE_RELEASE_BYTES];
+    StatusRequest request = {.world = &player->score->world,
+                             .overrides = player->overrides,
+                             .now = &now,
+                             .trust = trust_sentence(&player->trust, trust, sizeof trust),
+                             .release = zone_file_release(ZONE_FILE_DATABASE, release)};
+    if (!json) {
+        status_text(&request, out);
+        player_text(player, out);
+        return true;
+    }
+    fputs("{\"player\": ", out);
+    player_object(player, out);
+    fputs(", \"home\": ", out);
+    bool told = status_json(&request, out);
+    fputs(told ? "}\n" : "null}\n", out);
+    return told;
+}
