@@ -92,7 +92,7 @@ void ceilings_fade_from(Ceilings *ceilings, const double *before, int64_t utc) {
 }
 
 static int64_t ceiling_changes(const Ceiling *one, int64_t utc) {
-    if (!one->runs || utc > one->until)
+    if (!one->runs || utc >= one->until)
         return one->next;
     int64_t since = utc - one->since, left = one->until - utc;
     if (since < LEVEL_GLIDE || left <= LEVEL_GLIDE)

@@ -1,0 +1,585 @@
+/* The player with a clock that the test moves: what wakes it, what it shows, and that it goes on.
+ * Counts of frames are worked out by hand from spec/timetable.md beside each. */
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#include "runtime/core/memory.h"
+#include "runtime/player/clock_fake.h"
+#include "runtime/player/player.h"
+
+#define SECOND INT64_C(1000000)
+#define MINUTE (60 * SECOND)
+#define HOUR (60 * MINUTE)
+#define DAY (24 * HOUR)
+
+/* 2026-11-25, a Wednesday, 00:00: Bristol keeps Greenwich time in winter. Seconds by date(1). */
+#define MIDNIGHT (1795564800 * SECOND)
+
+#define BAKER                                                                                      \
+    "place 51.45, -2.59 zone \"Europe/London\"\n"                                                  \
+    "lamp lantern { pixels 16 shape ring }\n"                                                      \
+    "routine daybreak lasts 30min { paint black -> 2700K throughout }\n"                           \
+    "routine dusk lasts 40min then nightlight { paint 2700K * 60% -> #ff3a00 * 2% throughout }\n"  \
+    "routine nightlight { paint #ff3a00 * 2% }\n"                                                  \
+    "event rung\n"                                                                                 \
+    "by 03:10 on tue..sat play daybreak\n"                                                         \
+    "at 04:00 play off fading 2min\n"                                                              \
+    "at 19:30 play dusk\n"                                                                         \
+    "between 21:00 and 02:30 keep level under 10%\n"                                               \
+    "when rung play daybreak for 10s\n"                                                            \
+    "until clock is set play nightlight\n"
+
+/* -------- a lamp's port -------- */
+
+enum { WIRE_BYTES = 16 * 3 };
+
+typedef struct Wire {
+    bool broken; /* opening and frames fail */
+    int busy;    /* so many frames are not taken */
+    unsigned opened, closed, frames;
+    uint64_t number; /* of the last frame */
+    uint8_t bytes[WIRE_BYTES];
+} Wire;
+static Wire wire;
+static const BackendKind wire_kind;
+
+static Backend *wire_open(const BackendOptions *options, BackendError *error) {
+    static Backend backend;
+    assert_int_equal(options->pixels, 16);
+    wire.opened++;
+    snprintf(error->sentence, sizeof error->sentence, "no wire");
+    backend.kind = &wire_kind;
+    return wire.broken ? NULL : &backend;
+}
+
+static BackendResult wire_frame(Backend *backend, const BackendFrame *frame, BackendError *error) {
+    (void)backend;
+    snprintf(error->sentence, sizeof error->sentence, "the wire is gone");
+    if (wire.broken)
+        return BACKEND_FAILED;
+    if (wire.busy > 0) {
+        wire.busy--;
+        return BACKEND_BUSY;
+    }
+    wire.frames++;
+    wire.number = frame->number;
+    memcpy(wire.bytes, frame->bytes, sizeof wire.bytes);
+    return BACKEND_FINE;
+}
+
+static BackendResult wire_close(Backend *backend, BackendError *error) {
+    (void)backend;
+    (void)error;
+    wire.closed++;
+    return BACKEND_FINE;
+}
+
+static const BackendKind wire_kind = {
+    .name = "wire", .open = wire_open, .frame = wire_frame, .close = wire_close};
+
+/* -------- a home on a clock -------- */
+
+typedef struct House {
+    char folder[64], home[96], state[96];
+    ClockFake fake;
+    Clock clock;
+    Loop *loop;
+    Player *player;
+    char said[2048]; /* all that was said, a line each */
+} House;
+
+static void house_say(void *context, PlayerGravity gravity, const char *sentence) {
+    House *house = context;
+    size_t used = strlen(house->said);
+    (void)gravity;
+    snprintf(house->said + used, sizeof house->said - used, "%s\n", sentence);
+}
+
+static void house_write(const House *house, const char *text) {
+    FILE *file = fopen(house->home, "w");
+    assert_non_null(file);
+    assert_int_equal(fwrite(text, 1, strlen(text), file), strlen(text));
+    assert_int_equal(fclose(file), 0);
+}
+
+static void house_make(House *house, const char *text, int64_t utc) {
+    *house = (House){.folder = "/tmp/gloam-loop-XXXXXX"};
+    wire = (Wire){0};
+    assert_non_null(mkdtemp(house->folder));
+    snprintf(house->home, sizeof house->home, "%s/home.gloam", house->folder);
+    snprintf(house->state, sizeof house->state, "%s/state.json", house->folder);
+    house_write(house, text);
+    house->clock = clock_fake_start(&house->fake, utc, HOUR);
+    house->fake.signs.synchronised = true;
+    house->loop = loop_create();
+    assert_non_null(house->loop);
+}
+
+static PlayerRequest house_request(House *house) {
+    return (PlayerRequest){.path = house->home,
+                           .folder = house->folder,
+                           .state = house->state,
+                           .disk = &state_disk,
+                           .variable = "",
+                           .folders = &zone_folders_system,
+                           .instead = {.kind = &wire_kind},
+                           .fps = 60,
+                           .speed = 1,
+                           .seen = 1,
+                           .waits = true,
+                           .say = house_say,
+                           .context = house};
+}
+
+static void house_play(House *house) {
+    PlayerRequest request = house_request(house);
+    PlayerStart start = player_create(&request, &house->clock, house->loop, &house->player);
+    if (start != PLAYER_STARTED)
+        fail_msg("not started: %s", house->said);
+    player_turn(house->player);
+}
+
+static void house_start(House *house, const char *text, int64_t utc) {
+    house_make(house, text, utc);
+    house_play(house);
+}
+
+static void house_end(House *house) {
+    char command[128];
+    player_free(house->player);
+    loop_free(house->loop);
+    snprintf(command, sizeof command, "rm -r %s", house->folder);
+    assert_int_equal(system(command), 0);
+}
+
+/* Lets so much time go by, up to but not at its end. */
+static void house_wait(House *house, int64_t length) {
+    int64_t until = house->fake.now.monotonic + length;
+    for (;;) {
+        while (loop_wait(house->loop, 0))
+            player_turn(house->player);
+        int64_t next = clock_fake_next(&house->fake), left = until - house->fake.now.monotonic;
+        if (next >= left) {
+            clock_fake_advance(&house->fake, left);
+            return;
+        }
+        clock_fake_advance(&house->fake, next);
+        player_turn(house->player);
+    }
+}
+
+static uint64_t woken(const House *house, PlayerWake cause) {
+    return player_counts(house->player)->by_cause[cause];
+}
+
+static uint64_t wakes(const House *house) {
+    return player_counts(house->player)->wakes;
+}
+
+static const LampCounts *counts(const House *house) {
+    return lamp_player_counts(player_lamp(house->player, 0));
+}
+
+/* What a player shows that begins at this moment. */
+static void shown_at(const char *text, int64_t utc, uint8_t bytes[WIRE_BYTES]) {
+    Wire before = wire;
+    House other;
+    house_start(&other, text, utc);
+    memcpy(bytes, wire.bytes, WIRE_BYTES);
+    house_end(&other);
+    wire = before;
+}
+
+static void assert_shows(const char *text, int64_t utc) {
+    uint8_t bytes[WIRE_BYTES];
+    shown_at(text, utc, bytes);
+    assert_memory_equal(wire.bytes, bytes, WIRE_BYTES);
+}
+
+/* -------- what wakes it -------- */
+
+static void test_a_still_night_light_wakes_for_nothing(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    house_wait(&house, HOUR);
+    assert_int_equal(wakes(&house), 0);
+    assert_int_equal(counts(&house)->rendered, 1);
+    assert_int_equal(counts(&house)->shown, 1);
+    assert_int_equal(wire.frames, 1);
+    house_end(&house);
+}
+
+static void test_the_bakers_day(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT);
+    house_wait(&house, DAY);
+    /* Frames at both ends of what moves, 60 a second: the ceiling glides 10 s before 02:30, the
+     * dawn from 02:40 to 03:10, off fades 2 min from 04:00, dusk 40 min from 19:30 and 1 s of
+     * fading into the night light, the ceiling 10 s from 21:00. And the one at midnight. */
+    uint64_t frames = 1 + (600 + 1) + (108000 + 1) + (7200 + 1) + (144060 + 1) + (600 + 1);
+    assert_int_equal(counts(&house)->rendered, frames);
+    assert_int_equal(counts(&house)->shown, frames);
+    assert_int_equal(wire.frames, frames);
+    assert_int_equal(counts(&house)->dropped, 0);
+    assert_int_equal(counts(&house)->late, 0);
+    assert_int_equal(woken(&house, WAKE_FRAME), frames - 1);
+    assert_int_equal(woken(&house, WAKE_TIMETABLE), 5);
+    assert_int_equal(wakes(&house), frames - 1);
+    house_end(&house);
+}
+
+static void test_the_watchdog_is_told_also_when_nothing_is_due(void **unused) {
+    (void)unused;
+    House house;
+    house_make(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    PlayerRequest request = house_request(&house);
+    request.watchdog = 120 * SECOND;
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_STARTED);
+    player_turn(house.player);
+    house_wait(&house, HOUR);
+    /* Every 60 s from the start on, the last of them at the end, which is left out. */
+    assert_int_equal(woken(&house, WAKE_WATCHDOG), 59);
+    assert_int_equal(wakes(&house), 59);
+    house_end(&house);
+}
+
+static void test_repaint_sends_a_still_frame_again(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house,
+                "lamp lantern { pixels 16 shape ring repaint 1min }\n"
+                "routine nightlight { paint #ff3a00 * 2% }\n"
+                "at 19:30 play nightlight\n",
+                MIDNIGHT - 2 * HOUR);
+    house_wait(&house, HOUR);
+    assert_int_equal(counts(&house)->repeated, 59);
+    assert_int_equal(woken(&house, WAKE_REPAINT), 59);
+    assert_int_equal(wakes(&house), 59);
+    assert_int_equal(counts(&house)->rendered, 1);
+    house_end(&house);
+}
+
+static void test_late_frames_are_dropped(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT + 2 * HOUR + 45 * MINUTE);
+    house_wait(&house, SECOND);
+    uint64_t rendered = counts(&house)->rendered;
+    assert_int_equal(rendered, 60);
+    assert_int_equal(wire.number, 59);
+    clock_fake_advance(&house.fake, SECOND / 10); /* frame 60 is due at its beginning, 66 at its end */
+    player_turn(house.player);
+    assert_int_equal(counts(&house)->rendered, rendered + 1);
+    assert_int_equal(wire.number, 66);
+    assert_int_equal(counts(&house)->dropped, 6);
+    assert_int_equal(counts(&house)->late, 1);
+    house_wait(&house, SECOND);
+    assert_int_equal(counts(&house)->late, 1);
+    house_end(&house);
+}
+
+/* -------- the clock -------- */
+
+static void test_the_clock_is_set_forward_and_back(void **unused) {
+    (void)unused;
+    House house;
+    int64_t dawn = MIDNIGHT + 2 * HOUR + 55 * MINUTE;
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    house_wait(&house, MINUTE);
+    clock_fake_set(&house.fake, dawn);
+    player_turn(house.player);
+    assert_int_equal(woken(&house, WAKE_CLOCK), 1);
+    assert_int_equal(player_counts(house.player)->steps, 1);
+    assert_non_null(strstr(house.said, "it showed 2026-11-24 22:01:00, now 2026-11-25 02:55:00"));
+    /* The light as it was is where the fade begins. */
+    house_wait(&house, SECOND / 60);
+    assert_shows(BAKER, MIDNIGHT - 2 * HOUR);
+    house_wait(&house, 2 * SECOND);
+    assert_true(counts(&house)->rendered > 60);
+    assert_shows(BAKER, dawn + (int64_t)(wire.number * SECOND / 60) - MINUTE);
+    clock_fake_set(&house.fake, MIDNIGHT - HOUR);
+    player_turn(house.player);
+    house_wait(&house, 2 * SECOND);
+    assert_shows(BAKER, MIDNIGHT - HOUR);
+    uint64_t before = wakes(&house);
+    house_wait(&house, HOUR);
+    assert_int_equal(wakes(&house), before);
+    house_end(&house);
+}
+
+static void test_suspend_is_no_step(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    house_wait(&house, MINUTE);
+    clock_fake_suspend(&house.fake, 4 * HOUR + 49 * MINUTE);
+    player_turn(house.player);
+    assert_int_equal(player_counts(house.player)->steps, 0);
+    assert_int_equal(woken(&house, WAKE_CLOCK), 1);
+    house_wait(&house, SECOND);
+    uint8_t night[WIRE_BYTES];
+    shown_at(BAKER, MIDNIGHT, night);
+    assert_memory_not_equal(wire.bytes, night, WIRE_BYTES);
+    house_end(&house);
+}
+
+static void test_trust_comes_late(void **unused) {
+    (void)unused;
+    House house;
+    int64_t bright = MIDNIGHT + 3 * HOUR + 5 * MINUTE;
+    house_make(&house, BAKER, bright);
+    house.fake.signs.synchronised = false;
+    house_play(&house);
+    assert_shows(BAKER, MIDNIGHT); /* the night light of `until clock is set` */
+    house_wait(&house, 10 * MINUTE);
+    assert_int_equal(counts(&house)->rendered, 1);
+    assert_int_equal(woken(&house, WAKE_TRUST), 9); /* once a minute */
+    assert_int_equal(wakes(&house), 9);
+    house.fake.signs.synchronised = true;
+    house_wait(&house, MINUTE);
+    assert_non_null(strstr(house.said, "the clock is set"));
+    assert_true(counts(&house)->rendered > 55 && counts(&house)->rendered < 65);
+    assert_shows(BAKER, bright + 11 * MINUTE);
+    uint64_t before = wakes(&house);
+    house_wait(&house, 30 * MINUTE);
+    assert_int_equal(wakes(&house), before);
+    house_end(&house);
+}
+
+/* -------- files -------- */
+
+#define OTHER                                                                                      \
+    "lamp lantern { pixels 16 shape ring }\n"                                                      \
+    "routine sea { paint teal * 20% }\n"                                                           \
+    "at 12:00 play sea\n"
+
+static void test_a_changed_file_is_taken_with_a_fade(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    house_wait(&house, MINUTE);
+    house_write(&house, OTHER);
+    house_wait(&house, 100000);
+    assert_int_equal(player_counts(house.player)->reloads, 0);
+    house_wait(&house, 2 * SECOND);
+    assert_int_equal(player_counts(house.player)->reloads, 1);
+    assert_non_null(strstr(house.said, "is taken"));
+    assert_int_equal(wire.opened, 1); /* the port stays open */
+    assert_true(counts(&house)->rendered > 60 && counts(&house)->rendered < 70);
+    assert_shows(OTHER, MIDNIGHT - 2 * HOUR);
+    uint64_t before = wakes(&house);
+    house_wait(&house, HOUR);
+    assert_int_equal(wakes(&house), before);
+    house_end(&house);
+}
+
+static void test_a_wrong_file_is_not_taken(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    house_write(&house, "lamp lantern { pixels");
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->refused, 1);
+    assert_non_null(strstr(house.said, "what played goes on"));
+    assert_int_equal(counts(&house)->rendered, 1);
+    /* Two lamps at one output are wrong as well. */
+    house_write(&house, "lamp a { pixels 16 } lamp b { pixels 16 } routine r { paint red }");
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->refused, 2);
+    house_write(&house, OTHER);
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->reloads, 1);
+    assert_shows(OTHER, MIDNIGHT - 2 * HOUR);
+    house_end(&house);
+}
+
+static void test_a_wrong_file_at_the_start(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    player_free(house.player);
+    house.player = NULL;
+    house_write(&house, "nonsense");
+    house_play(&house);
+    assert_non_null(strstr(house.said, "its copy that was right before plays"));
+    assert_shows(BAKER, MIDNIGHT - 2 * HOUR);
+    house_write(&house, OTHER);
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->reloads, 1);
+    player_free(house.player);
+    house.player = NULL;
+    /* Without a copy there is nothing to play. */
+    house_write(&house, "nonsense");
+    char copy[128];
+    snprintf(copy, sizeof copy, "%s.accepted", house.state);
+    assert_int_equal(unlink(copy), 0);
+    PlayerRequest request = house_request(&house);
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_WRONG);
+    assert_null(house.player);
+    house_end(&house);
+}
+
+static void test_sighup_reloads_and_sigterm_ends(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    player_signal(house.player, SIGHUP);
+    player_turn(house.player);
+    assert_int_equal(player_counts(house.player)->reloads, 1);
+    assert_int_equal(woken(&house, WAKE_SIGNAL), 1);
+    assert_int_equal(player_ended(house.player), PLAYER_GOES_ON);
+    player_signal(house.player, SIGTERM);
+    player_turn(house.player);
+    assert_int_equal(player_ended(house.player), PLAYER_ASKED);
+    assert_int_equal(wire.closed, 0);
+    player_free(house.player);
+    house.player = NULL;
+    assert_int_equal(wire.closed, 1);
+    house_end(&house);
+}
+
+/* -------- ports -------- */
+
+static void test_a_port_that_goes_and_comes_back(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT + 2 * HOUR + 45 * MINUTE);
+    house_wait(&house, SECOND);
+    wire.broken = true;
+    uint64_t before = wakes(&house);
+    unsigned opened = wire.opened;
+    house_wait(&house, 10 * MINUTE);
+    assert_non_null(strstr(house.said, "the wire is gone; it is waited for"));
+    assert_int_equal(counts(&house)->rendered, 61);
+    /* After 0.1 s, then twice as long each time up to 60 s: 0.1 + 0.2 + ... + 51.2 = 102.3 s are 10
+     * tries, and 497.7 s are 8 more. No wake beyond these and that of the frame that failed. */
+    assert_int_equal(wire.opened - opened, 18);
+    assert_int_equal(wakes(&house) - before, 19);
+    wire.broken = false;
+    house_wait(&house, 61 * SECOND);
+    assert_non_null(strstr(house.said, "is there again"));
+    assert_true(counts(&house)->rendered > 61);
+    house_end(&house);
+}
+
+static void test_a_port_that_is_not_waited_for(void **unused) {
+    (void)unused;
+    House house;
+    house_make(&house, BAKER, MIDNIGHT);
+    PlayerRequest request = house_request(&house);
+    request.waits = false;
+    wire.broken = true;
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_STARTED);
+    player_turn(house.player);
+    assert_int_equal(player_ended(house.player), PLAYER_NO_PORT);
+    assert_non_null(strstr(house.said, "no wire"));
+    house_end(&house);
+}
+
+static void test_a_busy_port_gets_the_last_frame_all_the_same(void **unused) {
+    (void)unused;
+    House house;
+    house_make(&house, BAKER, MIDNIGHT);
+    wire.busy = 3;
+    house_play(&house);
+    house_wait(&house, MINUTE);
+    assert_int_equal(counts(&house)->dropped, 3);
+    assert_int_equal(counts(&house)->shown, 1);
+    assert_int_equal(wire.frames, 1);
+    assert_int_equal(wakes(&house), 3);
+    house_end(&house);
+}
+
+/* -------- acts and the state -------- */
+
+static void test_acts_are_kept_and_end(void **unused) {
+    (void)unused;
+    House house;
+    char said[256];
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    assert_false(player_act(house.player, "play nothing_like_it", said, sizeof said));
+    assert_int_equal(player_counts(house.player)->saves, 0);
+    assert_true(player_act(house.player, "play daybreak for 30min", said, sizeof said));
+    player_turn(house.player);
+    assert_int_equal(woken(&house, WAKE_REQUEST), 1);
+    assert_int_equal(player_counts(house.player)->saves, 1);
+    house_wait(&house, 10 * MINUTE);
+    /* A player that is ended and started goes on where it was. */
+    uint8_t before[WIRE_BYTES];
+    memcpy(before, wire.bytes, sizeof before);
+    int64_t back = (int64_t)(wire.number * SECOND / 60);
+    player_free(house.player);
+    house.player = NULL;
+    (void)back;
+    house_play(&house);
+    assert_int_equal(player_overrides(house.player)->count, 1);
+    int most = 0;
+    for (int i = 0; i < WIRE_BYTES; i++)
+        most = abs(wire.bytes[i] - before[i]) > most ? abs(wire.bytes[i] - before[i]) : most;
+    assert_true(most <= 1); /* a sixtieth of a second later */
+    house_wait(&house, 21 * MINUTE);
+    assert_int_equal(player_overrides(house.player)->count, 0);
+    assert_int_equal(player_counts(house.player)->saves, 1); /* that it ended */
+    assert_shows(BAKER, MIDNIGHT);
+    house_end(&house);
+}
+
+static void test_a_year_grows_nothing(void **unused) {
+    (void)unused;
+    House house;
+    house_make(&house, BAKER, MIDNIGHT);
+    PlayerRequest request = house_request(&house);
+    request.fps = 0.1;
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_STARTED);
+    player_turn(house.player);
+    unsigned long live = 0;
+    for (int day = 0; day < 366; day++) {
+        house_wait(&house, DAY);
+        if (day == 8) /* a week has been seen */
+            live = memory_live();
+        if (day > 8)
+            assert_true(memory_live() <= live);
+    }
+    assert_int_equal(counts(&house)->dropped, 0);
+    assert_true(counts(&house)->rendered > 366 * 240);
+    house_end(&house);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_a_still_night_light_wakes_for_nothing),
+        cmocka_unit_test(test_the_bakers_day),
+        cmocka_unit_test(test_the_watchdog_is_told_also_when_nothing_is_due),
+        cmocka_unit_test(test_repaint_sends_a_still_frame_again),
+        cmocka_unit_test(test_late_frames_are_dropped),
+        cmocka_unit_test(test_the_clock_is_set_forward_and_back),
+        cmocka_unit_test(test_suspend_is_no_step),
+        cmocka_unit_test(test_trust_comes_late),
+        cmocka_unit_test(test_a_changed_file_is_taken_with_a_fade),
+        cmocka_unit_test(test_a_wrong_file_is_not_taken),
+        cmocka_unit_test(test_a_wrong_file_at_the_start),
+        cmocka_unit_test(test_sighup_reloads_and_sigterm_ends),
+        cmocka_unit_test(test_a_port_that_goes_and_comes_back),
+        cmocka_unit_test(test_a_port_that_is_not_waited_for),
+        cmocka_unit_test(test_a_busy_port_gets_the_last_frame_all_the_same),
+        cmocka_unit_test(test_acts_are_kept_and_end),
+        cmocka_unit_test(test_a_year_grows_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL) != 0;
+}
