@@ -14,6 +14,7 @@
 #include "runtime/command/still.h"
 #include "runtime/core/memory.h"
 #include "runtime/core/program.h"
+#include "runtime/player/output.h"
 
 #define SECOND INT64_C(1000000)
 #define CENTURY (36525 * (86400 * SECOND))
@@ -293,22 +294,10 @@ static bool preview_must_be_ascii(void) {
 }
 
 static TerminalOptions preview_terminal(const PreviewOptions *options, Depth depth) {
-    const Shape *shape = options->shape;
-    const double *const *fields = shape_fields(shape);
-    static const Arrangement arrangements[] = {[FORM_STRIP] = ARRANGE_STRIP,
-                                               [FORM_RING] = ARRANGE_RING,
-                                               [FORM_GRID] = ARRANGE_GRID,
-                                               [FORM_BALL] = ARRANGE_BALL,
-                                               [FORM_POINTS] = ARRANGE_POINTS};
-    return (TerminalOptions){.arrangement = arrangements[shape_form(shape)],
-                             .x = fields[FIELD_X],
-                             .y = fields[FIELD_Y],
-                             .z = fields[FIELD_Z],
-                             .across = shape_across(shape),
-                             .up = shape_up(shape),
-                             .depth = depth,
-                             .ascii = options->ascii || preview_must_be_ascii(),
-                             .status = true};
+    TerminalOptions terminal =
+        output_terminal(options->shape, depth, options->ascii || preview_must_be_ascii());
+    terminal.status = true;
+    return terminal;
 }
 
 static int preview_on_terminal(Preview *preview, Depth depth) {
