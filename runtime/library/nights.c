@@ -6,6 +6,17 @@
 
 enum { DAYS = 7, TWO = 2 * 3600 };
 
+/* Entries that may be asked what they play: one second's work at most. */
+#define NIGHTS_WORK 500000
+
+typedef struct Search {
+    TimetableContext context;
+    int64_t now;
+    uint32_t lamps;
+    Night *nights;
+    int64_t work; /* what is left */
+} Search;
+
 /* The lowest ceiling at an instant. */
 static double ceiling_at(const TimetableContext *context, int32_t lamp, int32_t part, int64_t at) {
     double lowest = LEVEL_NO_CEILING;
@@ -28,23 +39,36 @@ static void mark(Night *night, int64_t start, double ceiling) {
     night->plays = true;
 }
 
-static void mark_lamp(const TimetableContext *context, const LampInfo *info, int32_t lamp,
-                      int64_t now, uint32_t lamps, Night *nights) {
-    int32_t today = timetable_local_date(context, now);
-    int32_t parts = info ? (int32_t)info->group_count : 0;
-    for (int32_t date = today; date < today + DAYS; date++) {
+/* Whether an entry plays on that part by its name. */
+static bool is_named(const Timetable *timetable, int32_t lamp, int32_t part) {
+    for (uint32_t i = 0; i < timetable->entry_count; i++)
+        if (timetable->entries[i].play.lamp == lamp && timetable->entries[i].play.part == part)
+            return true;
+    return false;
+}
+
+static void mark_part(Search *search, int32_t lamp, int32_t part) {
+    const TimetableContext *context = &search->context;
+    int32_t today = timetable_local_date(context, search->now);
+    for (int32_t date = today; date < today + DAYS && search->work >= 0; date++) {
         int64_t at = timetable_local_instant(context, date, TWO);
-        for (int32_t part = TIMETABLE_NOT_SAID; part < parts; part++) {
-            TimetableState state;
-            timetable_state(context, lamp, part, at, &state);
-            if (state.plays && state.routine < context->program->routine_count)
-                mark(&nights[state.routine * lamps + (uint32_t)lamp], at - state.since,
-                     ceiling_at(context, lamp, part, at));
-        }
+        TimetableState state;
+        timetable_state(context, lamp, part, at, &state);
+        search->work -= context->timetable->entry_count + context->timetable->ceiling_count;
+        if (state.plays && state.routine < context->program->routine_count)
+            mark(&search->nights[state.routine * search->lamps + (uint32_t)lamp], at - state.since,
+                 ceiling_at(context, lamp, part, at));
     }
 }
 
-bool nights_find(const Compilation *compilation, int64_t now, Night *nights) {
+static void mark_lamp(Search *search, const LampInfo *info, int32_t lamp) {
+    mark_part(search, lamp, TIMETABLE_NOT_SAID);
+    for (uint32_t part = 0; info && part < info->group_count; part++)
+        if (is_named(search->context.timetable, lamp, (int32_t)part))
+            mark_part(search, lamp, (int32_t)part);
+}
+
+bool nights_find(const Compilation *compilation, int64_t now, Night *nights, bool *cut) {
     const Timetable *timetable = lang_timetable(compilation);
     const Program *program = lang_program(compilation);
     uint32_t count;
@@ -56,12 +80,13 @@ bool nights_find(const Compilation *compilation, int64_t now, Night *nights) {
     /* A zone that is not here is warned of elsewhere; UTC stands in. */
     if (zone_file_read(timetable->place.zone, &zone) == ZONE_FILE_NO_MEMORY)
         return false;
-    TimetableContext context = {timetable, program, zone};
+    Search search = {{timetable, program, zone}, now, lamps, nights, NIGHTS_WORK};
     for (uint32_t lamp = 0; lamp < lamps; lamp++) {
-        mark_lamp(&context, count ? &infos[lamp] : NULL, (int32_t)lamp, now, lamps, nights);
+        mark_lamp(&search, count ? &infos[lamp] : NULL, (int32_t)lamp);
         if (timetable->until_clock < program->routine_count)
             mark(&nights[timetable->until_clock * lamps + lamp], 0, LEVEL_NO_CEILING);
     }
+    *cut = *cut || search.work < 0;
     zone_free(zone);
     return true;
 }

@@ -12,7 +12,8 @@ typedef struct Night {
 } Night;
 
 /* nights[routine * lamps + lamp], lamps being those declared, or 1 where none is; `now` in
- * microseconds UTC. Without a timetable none plays. False: out of memory. */
-bool nights_find(const Compilation *compilation, int64_t now, Night *nights);
+ * microseconds UTC. Without a timetable none plays. *cut: it is so large that not all nights were
+ * looked at. False: out of memory. */
+bool nights_find(const Compilation *compilation, int64_t now, Night *nights, bool *cut);
 
 #endif

@@ -129,7 +129,7 @@ static bool look_at_nights(Compilation *compilation, int64_t now, uint32_t lamps
                            const LampInfo *infos, double *work, Safety *safety) {
     const Program *program = lang_program(compilation);
     Night *nights = memory_allocate((size_t)program->routine_count * lamps, sizeof *nights);
-    bool fine = nights && nights_find(compilation, now, nights);
+    bool fine = nights && nights_find(compilation, now, nights, &safety->cut);
     for (size_t i = 0; fine && i < (size_t)program->routine_count * lamps; i++) {
         if (!nights[i].plays)
             continue;

@@ -268,8 +268,8 @@ static void test_nonsense(void **state) {
         "{\"gloam_state\":1,\"boot\":\"x\",\"last_number\":-1}",
         "{\"gloam_state\":1,\"boot\":3,\"last_number\":1}",
         "{\"gloam_state\":1,\"gloam_state\":1,\"boot\":\"x\",\"last_number\":0}",
-        "{\"gloam_state\":1,\"boot\":\"0123456789012345678901234567890123456789\",\"last_number\":"
-        "0}",
+        ("{\"gloam_state\":1,\"boot\":\"0123456789012345678901234567890123456789\","
+         "\"last_number\":0}"),
         "{\"gloam_state\":1,\"boot\":\"x\",\"last_number\":0} x",
         "\xEF\xBB\xBF{}",
         "{\"gloam_state\":1,\"boot\":\"\xFF\",\"last_number\":0}",
