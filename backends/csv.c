@@ -24,6 +24,7 @@ typedef struct Csv {
     int descriptor;
     uint32_t pixels, columns;
     CsvValues values;
+    bool live;
     Cell bytes[2][256]; /* with a comma; with the end of the line */
     uint8_t byte_lengths[256];
     Cell *numbers; /* one a pixel, with a comma */
@@ -94,6 +95,7 @@ static Backend *csv_open(const BackendOptions *options, BackendError *error) {
     csv->descriptor = options->descriptor;
     csv->pixels = options->pixels;
     csv->values = own == NULL ? CSV_BYTES : own->values;
+    csv->live = own != NULL && own->live;
     csv->columns = 3;
     if (csv->values == CSV_BYTES)
         csv->columns += (uint32_t)options->white + (uint32_t)options->level;
@@ -155,7 +157,7 @@ static BackendResult csv_frame(Backend *backend, const BackendFrame *frame, Back
             next = csv_bytes_row(csv, frame->bytes + (size_t)csv->columns * pixel, next);
         csv->used = (size_t)(next - csv->buffer);
     }
-    return BACKEND_FINE;
+    return csv->live && !csv_flush(csv, error) ? BACKEND_FAILED : BACKEND_FINE;
 }
 
 static BackendResult csv_close(Backend *backend, BackendError *error) {

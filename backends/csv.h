@@ -13,6 +13,7 @@ typedef enum CsvValues {
 /* `own` of the options; CSV_BYTES without it. With CSV_LIGHT the columns are red, green, blue. */
 typedef struct CsvOptions {
     CsvValues values;
+    bool live; /* each frame is written at once */
 } CsvOptions;
 
 extern const BackendKind csv_backend;

@@ -35,7 +35,7 @@ static int write_frames(Stage *stage, const Options *options, Backend *csv, uint
 
 static int dump(Stage *stage, const Options *options, Output *output) {
     uint8_t *bytes = memory_allocate(stage->lamp.scene.pixels, pipeline_columns(stage->pipeline));
-    CsvOptions own = {options->light ? CSV_LIGHT : CSV_BYTES};
+    CsvOptions own = {.values = options->light ? CSV_LIGHT : CSV_BYTES};
     BackendOptions to = {.pixels = stage->lamp.scene.pixels,
                          .white = !options->light && stage->lamp_light.has_white,
                          .level = !options->light && stage->lamp_light.has_level,

@@ -64,6 +64,11 @@ static void compiled(void *context, Compilation *compilation) {
 
 /* -------- where it goes -------- */
 
+/* Whether time is another than the machine's. */
+static bool is_tried(const Options *options) {
+    return options->clock || options->speed < 1 || options->speed > 1;
+}
+
 static int open_csv(Run *run, const char *path) {
     run->csv = true;
     if (strcmp(path, "-") == 0) {
@@ -80,12 +85,15 @@ static int open_csv(Run *run, const char *path) {
 }
 
 static int choose_output(Run *run, OutputInstead *instead) {
+    static const CsvOptions live = {CSV_BYTES, true}, whole = {CSV_BYTES, false};
     const Options *options = run->options;
     const char *output = options->output;
     run->descriptor = -1;
     if (output && strncmp(output, "csv:", 4) == 0) {
         int status = open_csv(run, output + 4);
-        *instead = (OutputInstead){.kind = &csv_backend, .descriptor = run->descriptor};
+        *instead = (OutputInstead){.kind = &csv_backend,
+                                   .descriptor = run->descriptor,
+                                   .own = is_tried(options) ? &whole : &live};
         return status;
     }
     if (output && strcmp(output, "terminal") == 0) {
@@ -126,7 +134,7 @@ static int start_instant(const Run *run, int64_t *utc) {
 
 static int choose_clock(Run *run) {
     const Options *options = run->options;
-    bool tries = options->clock || options->speed < 1 || options->speed > 1;
+    bool tries = is_tried(options);
     if ((tries || options->length >= 0) && !run->csv && !run->terminal)
         return command_fail(EXIT_CALL, "--clock, --speed and --length are for trying a day: with "
                                        "--output terminal or --output csv:FILE");

@@ -88,7 +88,7 @@ static void test_light(void **state) {
     (void)state;
     const float light[] = {0.0f, 1.0f, 0.5f, 0.1f, -0.25f, 2.0f};
     const BackendFrame frame = {.microseconds = 1, .light = light};
-    const CsvOptions own = {CSV_LIGHT};
+    const CsvOptions own = {.values = CSV_LIGHT};
     dumped(&(BackendOptions){.pixels = 2, .white = true, .own = &own}, &frame, 1,
            "frame,seconds,pixel,red,green,blue\n"
            "0,0.000001,0,0,1,0.5\n"
@@ -107,7 +107,7 @@ static void test_long(void **state) {
     float *light = calloc(3 * PIXELS, sizeof *light);
     for (int i = 0; i < 3 * PIXELS; i++)
         light[i] = -1.17549435e-38f;
-    const CsvOptions own = {CSV_LIGHT};
+    const CsvOptions own = {.values = CSV_LIGHT};
     BackendOptions options = {.pixels = PIXELS, .own = &own, .descriptor = scratch()};
     const BackendFrame frame = {UINT64_MAX, INT64_MIN, light, NULL};
     BackendError error;

@@ -88,7 +88,7 @@ static void printed_light(FILE *file) {
 }
 
 static void ours(FILE *file, CsvValues values) {
-    const CsvOptions own = {values};
+    const CsvOptions own = {.values = values};
     const BackendOptions options = {.pixels = PIXELS, .descriptor = fileno(file), .own = &own};
     BackendError error;
     Backend *backend = csv_backend.open(&options, &error);

@@ -1,0 +1,183 @@
+#!/bin/sh
+# gloam run: its frames are those of dump, a file that changes, signals, wrong files, real time.
+set -u
+cd "$(dirname "$0")/../.."
+root=$(pwd)
+gloam=$root/${BUILD:-build}/gloam
+case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
+. tests/support/verdict.sh
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+cd "$work" || exit 1
+export HOME="$work" TZ=UTC
+unset NOTIFY_SOCKET WATCHDOG_USEC JOURNAL_STREAM STATE_DIRECTORY XDG_STATE_HOME
+cat >home.gloam <<'TEXT'
+place 51.45, -2.59 zone "Europe/London"
+lamp lantern { pixels 16 shape ring chip sk6812w die 3000K supply 5V 1A port "/dev/spidev9.9" }
+lamp window {
+    pixels 20 shape strip chip apa102 level 60%
+    part left 0..9
+}
+routine daybreak lasts 30min { paint black -> 2700K throughout }
+routine nightlight { paint #ff3a00 * 2% }
+routine glow { paint #c46a1a -> 2700K along pos * 60% + 20% * noise(pos * 3, t / 20s) }
+by 03:10 on tue..sat play daybreak on lamp lantern
+at 04:00 play off on lamp lantern fading 2min
+at 03:09 play glow on lamp window
+at 03:10 play nightlight on lamp window part left for 10s fading 2s
+between 21:00 and 03:09 keep level under 10% on lamp lantern
+until clock is set play nightlight
+TEXT
+cat >sea.gloam <<'TEXT'
+lamp lantern { pixels 4 }
+routine sea { paint teal * 20% }
+at 00:00 play sea
+until clock is set play sea
+TEXT
+gives() { # STATUS PATTERN-OF-ERROR ARGUMENTS...
+    wanted=$1 pattern=$2
+    shift 2
+    timeout 60 "$gloam" run "$@" >out 2>said </dev/null
+    status=$?
+    [ $status -eq "$wanted" ]
+    verdict $? "status $wanted of \`gloam run $*\`, not $status: $(head -n 2 said)"
+    if [ -n "$pattern" ]; then
+        grep -q -- "$pattern" said
+        verdict $? "\`gloam run $*\` to say \`$pattern\`, not: $(head -n 2 said)"
+    fi
+}
+await() { # SECONDS COMMAND...: until it is true
+    tries=$(($1 * 20))
+    shift
+    while [ $tries -gt 0 ]; do
+        "$@" && return 0
+        sleep 0.05
+        tries=$((tries - 1))
+    done
+    return 1
+}
+has() { grep -q -- "$1" said; }
+shows() { tail -n 1 "$1" | grep -q -- "$2"; }
+
+# ---- calls ----
+gives 2 'which file'
+gives 2 'try' --clock '2026-11-24 02:00' home.gloam
+gives 2 'try' --length 10s home.gloam
+gives 2 'takes terminal or csv:FILE' --output nowhere home.gloam
+gives 2 'how much' --output csv:- --clock '2026-11-24 02:00' --lamp window home.gloam
+gives 2 'no terminal' --output terminal home.gloam
+gives 2 'needs a file' --output csv: home.gloam
+gives 2 'standard input' -
+gives 1 'is not there' --output csv:- missing.gloam
+gives 1 'say which with --lamp' --output csv:- home.gloam
+gives 1 'no lamp of that name' --output csv:- --lamp nowhere home.gloam
+gives 1 'has no port' --lamp window home.gloam
+gives 3 'spidev9.9' home.gloam
+grep -q 'a supply of its own' said
+verdict $? "the cautions once at the start: $(cat said)"
+
+# ---- frames: those of dump; a frame that is left out is like the one before ----
+compare() { # RUN DUMP WHAT
+    awk -F, '
+        FNR == 1 { next }
+        { row = $0; sub(/^[^,]*,[^,]*,/, "", row) }
+        NR == FNR { got[$1] = got[$1] row "\n"; when[$1] = $2; next }
+        { if ($1 != n && n != "") check(); n = $1; if ($1 != old) { all = ""; old = $1 } all = all row "\n"; at = $2 }
+        function check() {
+            frames++
+            if (n in got) {
+                sent++
+                if (got[n] != all || when[n] != at) bad++
+                last = all
+                delete got[n]
+            } else if (all != last) bad++
+        }
+        END { check(); for (i in got) extra++
+            print frames + 0, sent + 0, bad + 0, extra + 0 }' "$1" "$2" >sum
+    read -r frames sent bad extra <sum
+    [ "$frames" -gt 0 ] && [ "$sent" -gt 0 ] && [ "$bad" -eq 0 ] && [ "$extra" -eq 0 ]
+    verdict $? "$3: $frames frames, $sent of them shown, $bad differ, $extra too many"
+}
+span() { # LAMP CLOCK LENGTH MORE...
+    lamp=$1 clock=$2 length=$3
+    shift 3
+    gives 0 '' --output csv:run.csv --lamp "$lamp" --clock "$clock" --length "$length" "$@" home.gloam
+    "$gloam" dump --lamp "$lamp" --clock "$clock" --length "$length" "$@" -o dump.csv home.gloam
+    compare run.csv dump.csv "the frames of $lamp from $clock"
+}
+span lantern '2026-11-24 03:08:50' 90s
+[ "$sent" -lt "$frames" ]
+verdict $? "no frames while the dawn is over"
+span lantern '2026-11-24 03:59:58' 130s
+span window '2026-11-24 03:08:58' 90s
+span lantern '2026-11-24 00:00' 24h --speed 60x --fps 2
+span window '2026-03-29 00:30' 3h --speed 600x
+
+# ---- real time ----
+"$gloam" run --output csv:- --length 1s --lamp window home.gloam >out 2>said
+verdict $? "a second of real time: $(cat said)"
+frames=$(awk -F, '$3 == 0' out | wc -l)
+[ "$frames" -ge 1 ] && [ "$frames" -le 61 ]
+verdict $? "at most 61 frames in a second, not $frames"
+
+# ---- signals, a changed file, the state ----
+"$gloam" run --output csv:live.csv --state live.json sea.gloam >out 2>said &
+player=$!
+await 10 test -s live.csv
+verdict $? "a first frame: $(cat said)"
+gives 3 'another player' --output csv:- --state live.json sea.gloam
+: >said
+kill -USR1 $player
+await 10 test -s out
+sed 's/teal \* 20%/red/' sea.gloam >new && mv new sea.gloam
+await 10 shows live.csv ',255,0,0$'
+verdict $? "the changed file to be shown, after a fade: $(tail -n 1 live.csv)"
+[ "$(awk -F, '$3 == 0' live.csv | wc -l)" -gt 30 ]
+verdict $? "frames of a fade of a second"
+echo 'nonsense' >sea.gloam
+sleep 1
+shows live.csv ',255,0,0$'
+verdict $? "what played to go on beside a wrong file"
+sed 's/red/lime/' >sea.gloam <<'TEXT'
+lamp lantern { pixels 4 }
+routine sea { paint red }
+at 00:00 play sea
+until clock is set play sea
+TEXT
+kill -HUP $player
+await 10 shows live.csv ',0,255,0$'
+verdict $? "SIGHUP to take the file: $(tail -n 1 live.csv)"
+kill -TERM $player
+wait $player
+verdict $? "status 0 at SIGTERM"
+[ -s live.json.accepted ]
+verdict $? "a copy of the file"
+
+# ---- a wrong file at the start ----
+echo 'nonsense' >sea.gloam
+gives 0 'its copy that was right before plays' --output csv:copy.csv --length 500ms --state live.json sea.gloam
+shows copy.csv ',0,255,0$'
+verdict $? "the copy to play: $(tail -n 1 copy.csv)"
+gives 1 'error' --output csv:- --length 500ms --state other.json sea.gloam
+
+# ---- a port that is waited for ----
+"$gloam" run --wait --state wait.json home.gloam >out 2>said &
+player=$!
+await 10 has 'it is waited for'
+verdict $? "a port to be waited for: $(cat said)"
+kill -INT $player
+wait $player
+verdict $? "status 0 at SIGINT while a port is waited for"
+
+# ---- the usual place of the state ----
+gives 0 '' --output csv:- --length 100ms --lamp window home.gloam
+[ -d .local/state/gloam ] && [ -s .local/state/gloam/state.json.accepted ]
+verdict $? "the state below ~/.local/state/gloam"
+mkdir given
+STATE_DIRECTORY=$work/given gives 0 '' --output csv:- --length 100ms --lamp window home.gloam
+[ -s given/state.json.accepted ]
+verdict $? "the state in STATE_DIRECTORY"
+gives 0 '' --output csv:- --length 1s --clock '2026-11-24 02:00' --lamp window home.gloam
+[ "$(ls -A given .local/state/gloam | grep -c new)" -eq 0 ]
+verdict $? "nothing half-written"
+close_sum
