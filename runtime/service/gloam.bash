@@ -30,9 +30,31 @@ _gloam() {
         words=$(_gloam_names dial | sed 's/$/=/')
         compopt -o nospace 2>/dev/null
         ;;
+    --home)
+        _gloam_files '!*.gloam' "$current"
+        return
+        ;;
+    --state)
+        _gloam_files '!*.json' "$current"
+        return
+        ;;
+    --with)
+        words=$(_gloam_names dial | sed 's/$/=/')
+        compopt -o nospace 2>/dev/null
+        ;;
+    --for | --until) ;;
     --speed) words="1x 10x 60x -1x" ;;
     --fps | --pixels | --days | --start | --length | --clock | --size) ;;
     -o | --output)
+        if [ "$command" = run ]; then
+            words="terminal csv:"
+            compopt -o nospace 2>/dev/null
+        else
+            _gloam_files '' "$current"
+            return
+        fi
+        ;;
+    --state)
         _gloam_files '' "$current"
         return
         ;;
@@ -47,7 +69,15 @@ _gloam() {
         _gloam_offer "$(gloam "$command" --help 2>/dev/null |
             sed -n 's/^  \(-o, \)\{0,1\} *\(--[a-z-]*\).*/\2/p')" "$current"
         ;;
-    *) _gloam_files '!*.gloam' "$current" ;;
+    *)
+        case $command in
+        play) _gloam_offer "$(_gloam_names routine) off" "$current" ;;
+        set) _gloam_offer "$(_gloam_names dial)" "$current" ;;
+        report) _gloam_offer "$(_gloam_names event)" "$current" ;;
+        level | skip | more | earlier | clear | undo | status) ;;
+        *) _gloam_files '!*.gloam' "$current" ;;
+        esac
+        ;;
     esac
 }
 
