@@ -43,9 +43,9 @@ offers() {
         echo "expected \`$wanted\` for \`gloam $*\`, not \`$got\`"
     fi
 }
-offers 'check|compile|' c
+offers 'check|clear|compile|' c
 offers 'dump|' du
-offers '--help|--version|check|compile|disassemble|dump|format|help|picture|preview|when|' ''
+offers '--help|--version|check|clear|compile|disassemble|dump|earlier|format|help|level|more|picture|play|preview|report|run|set|skip|status|undo|when|' ''
 offers '' nonsense
 offers 'preview|' help pre
 offers '--length|' dump --le
@@ -57,6 +57,9 @@ offers 'bytes|light|' dump --values ''
 offers 'light|' dump --values = li
 offers 'bytes|light|' dump --values =
 offers 'json|' check --format j
+offers 'daybreak|dusk|' play --home home.gloam d
+offers 'pace|' set --home home.gloam p
+offers '' undo ''
 offers 'csv|' when --format c
 offers 'ics|' when --format = i
 offers '' when --days ''
