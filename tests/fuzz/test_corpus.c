@@ -23,6 +23,10 @@ int fuzz_bytecode(const uint8_t *data, size_t size);
 int fuzz_state(const uint8_t *data, size_t size);
 #include "tests/fuzz/fuzz_state.c"
 #undef LLVMFuzzerTestOneInput
+#define LLVMFuzzerTestOneInput fuzz_request
+int fuzz_request(const uint8_t *data, size_t size);
+#include "tests/fuzz/fuzz_request.c"
+#undef LLVMFuzzerTestOneInput
 
 #include "runtime/library/reader.h"
 
@@ -70,6 +74,11 @@ static void test_state(void **state) {
     replay(fuzz_state, "tests/fuzz/corpus_state/*", 8);
 }
 
+static void test_request(void **state) {
+    (void)state;
+    replay(fuzz_request, "tests/fuzz/corpus_request/*", 6);
+}
+
 static void feed_changed(const char *path, uint8_t *bytes, size_t length) {
     feed(fuzz_bytecode, path, bytes, length);
     for (size_t i = 0; i < 16; i++)
@@ -109,9 +118,8 @@ static void test_bytecode(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_text),
-        cmocka_unit_test(test_use),
-        cmocka_unit_test(test_state),
+        cmocka_unit_test(test_text),     cmocka_unit_test(test_use),
+        cmocka_unit_test(test_state),    cmocka_unit_test(test_request),
         cmocka_unit_test(test_bytecode),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,197 @@
+/* One line of words is one act: every form, every refusal with its sentence, the bounds
+ * (spec/protocol.md). */
+#include "tests/support/household.h"
+
+#include "runtime/player/request.h"
+#include "runtime/player/truths.h"
+
+static Household home;
+static Request request;
+static char said[REQUEST_SENTENCE];
+
+static const Act *reads(const char *line) {
+    if (!request_read(&home.world, line, &request, said))
+        fail_msg("`%s` was refused: %s", line, said);
+    assert_false(request.status);
+    return &request.act;
+}
+
+static void refuses(const char *line, const char *words) {
+    if (request_read(&home.world, line, &request, said))
+        fail_msg("`%s` was not refused", line);
+    if (!strstr(said, words))
+        fail_msg("expected `%s` of `%.80s`, got `%s`", words, line, said);
+}
+
+static void test_play(void **state) {
+    (void)state;
+    const Act *act = reads("play glow");
+    assert_true(act->kind == ACT_PLAY && act->routine == routine_named(&home, "glow"));
+    assert_true(act->lamp == ALL && act->end.kind == OVERRIDE_NEXT_ENTRY && !act->setting_count);
+    assert_int_equal(reads("play off")->routine, ROUTINE_OFF);
+    act = reads("play nap for 1h30min on lamp shelf");
+    assert_true(act->lamp == SHELF && act->end.kind == OVERRIDE_FOR);
+    assert_int_equal(act->end.length, 90 * MINUTE);
+    act = reads(" \t play  nap on lantern until 6:30 ");
+    assert_true(act->lamp == LANTERN && act->end.kind == OVERRIDE_UNTIL);
+    assert_int_equal(act->end.until.clock, 6 * 3600 + 30 * 60);
+    assert_int_equal(reads("play nap until 23:59:58")->end.until.clock, 86398);
+}
+
+static void test_dials_of_a_play(void **state) {
+    (void)state;
+    const Act *act = reads("play glow with warmth = 70%, tone = rgb(255, 0, 0), hold=3s for 20min");
+    assert_int_equal(act->setting_count, 3);
+    assert_true(act->settings[0].number == 0.7);
+    assert_true(act->settings[1].colour.r == 1.0f && act->settings[1].colour.g == 0.0f);
+    assert_true(act->settings[2].number == 3e6);
+    assert_int_equal(act->end.length, 20 * MINUTE);
+    /* held within the dial's range */
+    act = reads("play glow with warmth=300% on shelf");
+    assert_true(act->settings[0].number == 1.0 && act->lamp == SHELF);
+    refuses("play glow with warmth = 70%, warmth = 3%", "`warmth` is set twice");
+    refuses("play glow with warmth", "no value for the dial `warmth`: `40%`");
+    refuses("play glow with", "which dial?");
+    refuses("play glow with warmth = 1s", "no value for the dial `warmth`");
+}
+
+static void test_other_acts(void **state) {
+    (void)state;
+    assert_true(reads("level 40")->lightness == 40.0);
+    /* CIE L* of 10 % of the light: 37.8424 (tests/data/light/lstar_inverse.csv, its formula). */
+    assert_float_equal(reads("level 10%")->lightness, 37.8424, 1e-4);
+    assert_true(reads("level 0 for 1s")->lightness == 0.0);
+    assert_true(reads("level 100")->lightness == 100.0);
+    assert_int_equal(reads("skip on lamp shelf")->lamp, SHELF);
+    assert_int_equal(reads("more 15min")->length, 15 * MINUTE);
+    assert_int_equal(reads("earlier 02:10 on lantern")->clock, 2 * 3600 + 600);
+    assert_true(reads("set warmth 60%")->setting.number == 0.6);
+    assert_true(reads("set warmth = 60%")->setting.number == 0.6);
+    assert_true(reads("set warmth=60%")->setting.number == 0.6);
+    assert_true(reads("set tone #ff8800")->setting.colour.r == 1.0f);
+    assert_int_equal(reads("report told")->event, 1);
+    assert_int_equal(reads("clear 7")->number, 7);
+    assert_int_equal(reads("clear")->number, 0);
+    assert_int_equal(reads("undo")->kind, ACT_UNDO);
+    assert_true(request_read(&home.world, "status", &request, said) && request.status);
+}
+
+static void test_refusals(void **state) {
+    (void)state;
+    refuses("", "the line is empty");
+    refuses(" \x01\t", "the line is empty");
+    refuses("plya nap", "there is no request `plya`: `play`?");
+    refuses("play", "which routine?");
+    refuses("play nip", "there is no routine `nip`: `nap`?");
+    refuses("play nap on", "which lamp?");
+    refuses("play nap on lamp lanturn", "there is no lamp `lanturn`: `lantern`?");
+    refuses("play nap for", "how long is written like `30min`");
+    refuses("play nap for 0s", "how long is written like");
+    refuses("play nap for 20", "how long is written like");
+    refuses("play nap until 24:00", "a time of day is written like `22:00`, not `24:00`");
+    refuses("play nap until 7am", "a time of day is written like");
+    refuses("play nap until 07:60", "a time of day");
+    refuses("play nap until 07:30:99", "a time of day");
+    refuses("play nap for 1min until 22:00", "`until` is not understood here");
+    refuses("play nap for 1min for 2min", "`for` is not understood here");
+    refuses("play nap now", "`now` is not understood here; `for 30min`");
+    refuses("skip for 2min", "`for` is not understood here; `on lamp NAME`");
+    refuses("level", "a level is a lightness from 0 to 100");
+    refuses("level 101", "a level is a lightness from 0 to 100");
+    refuses("level 101%", "a level is a lightness");
+    refuses("level -1", "a level is a lightness");
+    refuses("set", "which dial?");
+    refuses("set warmht 3", "there is no dial `warmht`: `warmth`?");
+    refuses("set warmth red", "`red ` is no value for the dial `warmth`: `40%`");
+    refuses("set warmth 60% for 1h", "`for` is one word too many");
+    refuses("report bell", "there is no event `bell`");
+    refuses("clear all", "`clear` takes a number of the list of `status`, not `all`");
+    refuses("clear 0", "`clear` takes a number");
+    refuses("clear 1.5", "`clear` takes a number");
+    refuses("undo 3", "`3` is one word too many");
+    refuses("status all", "`all` is one word too many");
+}
+
+static void test_bounds(void **state) {
+    (void)state;
+    char line[REQUEST_BYTES + 1];
+    memset(line, ' ', sizeof line);
+    memcpy(line, "undo", 4);
+    line[REQUEST_BYTES - 1] = '\0';
+    reads(line);
+    line[REQUEST_BYTES - 1] = ' ';
+    line[REQUEST_BYTES] = '\0';
+    refuses(line, "a line has at most 1023 bytes");
+    size_t used = (size_t)snprintf(line, sizeof line, "set warmth ");
+    for (int i = 2; i < REQUEST_WORDS; i++)
+        used += (size_t)snprintf(line + used, sizeof line - used, i == 2 ? "1" : " +0");
+    reads(line);
+    snprintf(line + used, sizeof line - used, " +0");
+    refuses(line, "a line has at most 128 words");
+    memset(line, 'x', 900);
+    line[900] = '\0';
+    refuses(line, "there is no request `xxx");
+}
+
+static void answers(Overrides *overrides, const Now *now, const char *line, const char *words) {
+    reads(line);
+    if (!request_do(overrides, &home.world, now, &request, said))
+        fail_msg("`%s` was refused: %s", line, said);
+    if (strcmp(said, words) != 0)
+        fail_msg("expected `%s` of `%s`, got `%s`", words, line, said);
+}
+
+static void test_answers(void **state) {
+    (void)state;
+    Overrides *overrides = overrides_new();
+    Now now = now_at("2026-11-25T20:00");
+    answers(overrides, &now, "play nap for 20min on shelf",
+            "nap for 20min on lamp shelf (number 1)");
+    answers(overrides, &now, "level 40 until 22:00",
+            "level 40 (11.3 % of the light) until 22:00 (number 2)");
+    answers(overrides, &now, "skip on lantern",
+            "skip daybreak (by 03:10) on lamp lantern (number 3)");
+    answers(overrides, &now, "undo", "taken back: skip daybreak (by 03:10) on lamp lantern");
+    answers(overrides, &now, "clear 1", "cleared: nap for 20min on lamp shelf");
+    answers(overrides, &now, "set warmth 60%", "`warmth` is set");
+    answers(overrides, &now, "report told", "`told` was told: nothing waits for it");
+    reads("earlier 20:01");
+    assert_false(request_do(overrides, &home.world, &now, &request, said));
+    assert_true(said[0]);
+    memory_release(overrides);
+}
+
+/* Without memory an act is refused, and nothing is lost. */
+static void test_memory(void **state) {
+    (void)state;
+    Overrides *overrides = overrides_new();
+    Now now = now_at("2026-11-25T20:00");
+    unsigned long live = memory_live();
+    for (unsigned long n = 1; n < 2000; n++) {
+        memory_fail_at(n);
+        bool done =
+            request_read(&home.world, "play glow with warmth = 3% for 1h", &request, said) &&
+            request_do(overrides, &home.world, &now, &request, said);
+        memory_fail_at(0);
+        assert_int_equal(memory_live(), live);
+        assert_true(done || said[0]);
+        if (done)
+            break;
+        assert_int_equal(overrides->count, 0);
+    }
+    assert_int_equal(overrides->count, 1);
+    memory_release(overrides);
+}
+
+int main(void) {
+    household_start(&home, WEEK);
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_play),       cmocka_unit_test(test_dials_of_a_play),
+        cmocka_unit_test(test_other_acts), cmocka_unit_test(test_refusals),
+        cmocka_unit_test(test_bounds),     cmocka_unit_test(test_answers),
+        cmocka_unit_test(test_memory),
+    };
+    int failed = cmocka_run_group_tests(tests, NULL, NULL);
+    household_end(&home);
+    return failed != 0;
+}
