@@ -3,9 +3,11 @@
 #include <string.h>
 
 #include "runtime/command/home.h"
+#include "runtime/command/run_place.h"
 #include "runtime/core/memory.h"
 #include "runtime/library/zone_file.h"
 #include "runtime/player/request.h"
+#include "runtime/player/socket.h"
 #include "runtime/player/status.h"
 #include "runtime/player/truths.h"
 
@@ -64,8 +66,21 @@ static int act(Home *home, const char *line) {
     return status;
 }
 
+/* The player that runs on this machine. */
+static int tell_player(const char *socket, const char *line) {
+    char *text;
+    SocketAsked asked = socket_ask(socket, line, &text);
+    if (asked == SOCKET_NOBODY)
+        return command_fail(EXIT_MACHINE, "%s: no player answers there", socket);
+    int status = asked == SOCKET_DONE ? EXIT_DONE : command_fail(EXIT_WRONG, "%s", text);
+    if (status == EXIT_DONE)
+        printf("%s%s", text, text[strcspn(text, "\n")] ? "" : "\n");
+    memory_release(text);
+    return command_printed(status);
+}
+
 int act_run(const Options *options) {
-    char line[REQUEST_BYTES];
+    char line[REQUEST_BYTES], socket[RUN_SOCKET_BYTES];
     bool asks = strcmp(options->command, "status") == 0;
     Home home;
     int status = make_line(options, line);
@@ -73,6 +88,8 @@ int act_run(const Options *options) {
         return status;
     if (asks && options->word_count)
         return command_fail(EXIT_CALL, "`%s` is one word too many", options->words[0]);
+    if (!options->home && !options->state && !options->clock && run_socket(socket, false))
+        return tell_player(socket, asks && options->json ? "status json" : line);
     status = home_open(&home, options, !asks);
     if (status == EXIT_DONE)
         status = asks ? tell_status(&home, options) : act(&home, line);

@@ -1,4 +1,5 @@
 #include "runtime/command/home.h"
+#include "runtime/command/run_place.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -7,19 +8,6 @@
 #include <unistd.h>
 
 #include "runtime/core/memory.h"
-
-/* One at a time changes a state file: the lock is on a file beside it, since the file itself is
- * replaced. */
-static int lock_state(Home *home) {
-    char path[4096];
-    if ((size_t)snprintf(path, sizeof path, "%s.lock", home->path) >= sizeof path)
-        return command_fail(EXIT_CALL, "%s: the name is too long", home->path);
-    home->lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0660);
-    if (home->lock < 0 || flock(home->lock, LOCK_EX) != 0)
-        return command_fail(EXIT_MACHINE, "%s: %s; name a place where you may write", path,
-                            strerror(errno));
-    return EXIT_DONE;
-}
 
 static void read_clock(Home *home, const Options *options, int64_t fixed) {
     ClockNow now = clock_system_now();
@@ -74,7 +62,7 @@ int home_open(Home *home, const Options *options, bool change) {
     if (status == EXIT_DONE)
         read_clock(home, options, fixed);
     if (status == EXIT_DONE && change)
-        status = lock_state(home);
+        status = run_lock(home->path, "leave out --home and --state, and it is told", &home->lock);
     return status == EXIT_DONE ? read_state(home) : status;
 }
 

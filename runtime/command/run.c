@@ -16,6 +16,7 @@
 #include "runtime/player/clock_paced.h"
 #include "runtime/player/notify.h"
 #include "runtime/player/player.h"
+#include "runtime/player/socket.h"
 #include "runtime/player/trust.h"
 
 typedef struct Run {
@@ -30,6 +31,7 @@ typedef struct Run {
     Loop *loop;
     int signals;
     Player *player;
+    PlayerSocket *socket;
     bool journal;    /* lines carry their gravity */
     bool said_once;  /* the cautions */
     char later[512]; /* said while the terminal shows light; "" */
@@ -250,6 +252,17 @@ static int start_player(Run *run, const OutputInstead *instead) {
     }
 }
 
+/* Without a socket it plays all the same. */
+static void open_socket(Run *run) {
+    char why[256];
+    if (!run->place.socket)
+        return;
+    run->socket = socket_open(run->place.socket, run->loop, run->player, why, sizeof why);
+    if (!run->socket)
+        fprintf(stderr, "%sgloam: nobody can tell this player anything: %s\n",
+                run->journal ? "<4>" : "", why);
+}
+
 static int run_all(Run *run) {
     const Options *options = run->options;
     OutputInstead instead = {0};
@@ -264,6 +277,7 @@ static int run_all(Run *run) {
         status = start_player(run, &instead);
     if (status != EXIT_DONE)
         return status;
+    open_socket(run);
     int64_t until = clock_now(&run->clock).monotonic + (options->length < 0 ? 0 : options->length);
     if (run->plays_ahead)
         play_ahead(run, until);
@@ -283,6 +297,7 @@ int run_run(const Options *options) {
     if (!getcwd(run.folder, sizeof run.folder))
         return command_fail(EXIT_MACHINE, "the working directory: %s", strerror(errno));
     int status = run_all(&run);
+    socket_close(run.socket);
     player_free(run.player);
     if (*run.later)
         fprintf(stderr, "gloam: %s\n", run.later);

@@ -40,21 +40,40 @@ static bool usual_state(char path[PATH_BYTES]) {
     return used > 0 && used < PATH_BYTES && make_folders(path);
 }
 
-/* A command that changes the state holds the lock for a moment; another player keeps it. */
-static int lock_state(RunPlace *place) {
+int run_lock(const char *state, const char *advice, int *lock) {
     char path[PATH_BYTES + 8];
-    snprintf(path, sizeof path, "%s.lock", place->state);
-    place->lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0660);
-    if (place->lock < 0)
-        return command_fail(EXIT_MACHINE, "%s: %s; name a place where you may write: --state FILE",
-                            path, strerror(errno));
+    *lock = -1;
+    if ((size_t)snprintf(path, sizeof path, "%s.lock", state) >= sizeof path)
+        return command_fail(EXIT_CALL, "%s: the name is too long", state);
+    *lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0660);
+    if (*lock < 0)
+        return command_fail(EXIT_MACHINE, "%s: %s; name a place where you may write", path,
+                            strerror(errno));
     for (int i = 0; i < LOCK_TRIES; i++) {
-        if (flock(place->lock, LOCK_EX | LOCK_NB) == 0)
+        if (flock(*lock, LOCK_EX | LOCK_NB) == 0)
             return EXIT_DONE;
         nanosleep(&(struct timespec){.tv_nsec = 50000000}, NULL);
     }
-    return command_fail(EXIT_MACHINE, "another player runs with %s: end it, or --state FILE",
-                        place->state);
+    return command_fail(EXIT_MACHINE, "another player runs with %s: %s", state, advice);
+}
+
+/* -------- the socket -------- */
+
+bool run_socket(char path[RUN_SOCKET_BYTES], bool own) {
+    const char *given = getenv("RUNTIME_DIRECTORY"), *user = getenv("XDG_RUNTIME_DIR");
+    int used = -1;
+    if (given && *given == '/') /* several are parted by colons */
+        used =
+            snprintf(path, RUN_SOCKET_BYTES, "%.*s/player.socket", (int)strcspn(given, ":"), given);
+    else if (user && *user == '/')
+        used = snprintf(path, RUN_SOCKET_BYTES, "%s/gloam/player.socket", user);
+    bool fits = used > 0 && used < RUN_SOCKET_BYTES;
+    if (own)
+        return fits && make_folders(path);
+    if (fits && access(path, F_OK) == 0)
+        return true;
+    snprintf(path, RUN_SOCKET_BYTES, "/run/gloam/player.socket");
+    return access(path, F_OK) == 0;
 }
 
 /* A UUID that the machine keeps, in a file beside the state. */
@@ -108,7 +127,11 @@ int run_place(RunPlace *place, const Options *options, bool trying) {
         if (!place->state)
             return command_fail(EXIT_MACHINE, "out of memory");
     }
-    int status = place->state ? lock_state(place) : EXIT_DONE;
+    int status =
+        place->state ? run_lock(place->state, "end it, or --state FILE", &place->lock) : EXIT_DONE;
+    char socket[RUN_SOCKET_BYTES];
+    if (status == EXIT_DONE && !trying && run_socket(socket, true))
+        place->socket = memory_copy_text(socket, strlen(socket));
     if (status == EXIT_DONE)
         keep_cid(place);
     return status;
@@ -118,4 +141,5 @@ void run_place_end(RunPlace *place) {
     if (place->lock >= 0)
         close(place->lock);
     memory_release(place->state);
+    memory_release(place->socket);
 }

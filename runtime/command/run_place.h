@@ -8,6 +8,7 @@
 typedef struct RunPlace {
     char *state; /* the state file; NULL: nothing is kept */
     int lock;    /* descriptor; -1 */
+    char *socket; /* where others may tell the player; NULL: nowhere */
     uint8_t cid[E131_CID_BYTES];
     const char *notify; /* NOTIFY_SOCKET, or NULL */
     int64_t watchdog;   /* microseconds; 0: none */
@@ -17,5 +18,15 @@ typedef struct RunPlace {
  * --state says. The state file is locked: one player at a time. run_place_end in either case. */
 int run_place(RunPlace *place, const Options *options, bool trying);
 void run_place_end(RunPlace *place);
+
+/* The usual place of a player's socket, for the player itself (its folder is made) or for whoever
+ * looks for one; false: there is none. */
+enum { RUN_SOCKET_BYTES = 108 };
+bool run_socket(char path[RUN_SOCKET_BYTES], bool own);
+
+/* Takes the lock that is on a file beside the state, since the state itself is replaced: a player
+ * holds it as long as it runs, who changes the state for a moment. *lock is a descriptor, or -1.
+ * `advice` is what to do where a player runs. */
+int run_lock(const char *state, const char *advice, int *lock);
 
 #endif

@@ -304,6 +304,10 @@ static unsigned lamp_open(LampPlayer *lamp, int64_t now) {
     if (!output_open(lamp->output, now))
         return LAMP_DID_PORT | LAMP_PORT_LOST;
     lamp_wake(lamp, now);
+    if (!lamp->has_bytes) { /* the first is shown at once */
+        lamp->next = raster_before(lamp, now);
+        lamp->due = raster(lamp, lamp->next);
+    }
     return LAMP_DID_PORT;
 }
 

@@ -1,0 +1,30 @@
+/* The door for other programs of the machine: a socket of its file system, one line in, one answer
+ * out. Whoever may open it (mode 0660) may do what is done by hand, and nothing else.
+ *
+ * In:  a line of runtime/player/request.h, or `status json`, at most REQUEST_BYTES with its end.
+ * Out: `done N` or `refused N`, the end of the line, and N bytes that say what was done, why not,
+ *      or what is so. */
+#ifndef GLOAM_PLAYER_SOCKET_H
+#define GLOAM_PLAYER_SOCKET_H
+
+#include "runtime/player/player.h"
+
+enum {
+    SOCKET_CALLERS = 16,       /* at a time; one more, and the one that came first has to go */
+    SOCKET_ACTS = 50,          /* in a second, of all together; then they are refused */
+    SOCKET_ANSWER = 256 * 1024 /* bytes of an answer, at most */
+};
+
+typedef struct PlayerSocket PlayerSocket;
+
+/* Listens at `path`; what an earlier player left there is replaced. NULL: `said` tells why. */
+PlayerSocket *socket_open(const char *path, Loop *loop, Player *player, char *said, size_t size);
+void socket_close(PlayerSocket *socket); /* NULL is fine */
+
+typedef enum SocketAsked { SOCKET_DONE, SOCKET_REFUSED, SOCKET_NOBODY } SocketAsked;
+
+/* The other end: asks and waits, for seconds at most. *answer is memory_allocate'd (NULL where
+ * nobody is there or memory ran out), NUL-terminated. */
+SocketAsked socket_ask(const char *path, const char *line, char **answer);
+
+#endif
