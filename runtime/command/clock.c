@@ -31,6 +31,27 @@ static bool wall_read(const char *text, int64_t *wall) {
     return hour <= 23 && minute <= 59 && second <= 59;
 }
 
+bool clock_moment(const char *text, const Zone *zone, int64_t after, int64_t *utc) {
+    int64_t wall;
+    char whole[32];
+    bool date = wall_read(text, &wall);
+    ZoneOffset offset = zone_offset(zone, after / 1000000);
+    int64_t today = civil_floor_divide(after / 1000000 + offset.offset, 86400);
+    for (int days = 0; days < 2; days++) {
+        CivilDate civil = civil_from_days((int32_t)(today + days));
+        snprintf(whole, sizeof whole, "%04d-%02d-%02d %.8s", (int)civil.year, (int)civil.month,
+                 (int)civil.day, text);
+        if (!date && (strlen(text) > 8 || !wall_read(whole, &wall)))
+            return false;
+        if (zone_to_utc(zone, wall, utc) == ZONE_GAP)
+            return false;
+        *utc *= 1000000;
+        if (date || *utc >= after)
+            return true;
+    }
+    return true;
+}
+
 static bool zone_here(const char *name) {
     Zone *zone;
     bool here = zone_file_read(name, &zone) == ZONE_FILE_FINE;

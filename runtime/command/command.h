@@ -13,7 +13,7 @@ enum {
     EXIT_MACHINE = 3 /* the machine refused: the sentence says what to do */
 };
 
-enum { OPTION_WORDS = 16 };
+enum { OPTION_WORDS = 16, OPTION_REPORTS = 16 };
 enum { OPTION_SETTINGS = 64 };
 
 typedef enum Listing { LISTING_TEXT, LISTING_CSV, LISTING_ICS } Listing;
@@ -35,6 +35,8 @@ typedef struct Options {
     const char *clock;                     /* --clock */
     const char *settings[OPTION_SETTINGS]; /* --set DIAL=VALUE */
     int setting_count;
+    const char *reports[OPTION_REPORTS]; /* --report EVENT@MOMENT */
+    int report_count;
     const char *output;              /* -o, --output; NULL: not said */
     bool light;                      /* --values light */
     bool no_dither;                  /* --no-dither */
@@ -76,6 +78,7 @@ typedef enum OptionId {
     OPTION_COLOUR,
     OPTION_SIZE,
     OPTION_NO_DITHER,
+    OPTION_REPORT,
     OPTION_STATE,
     OPTION_HOME,
     OPTION_FOR,

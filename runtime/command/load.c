@@ -8,6 +8,7 @@
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
 #include "runtime/library/advice.h"
+#include "runtime/time/act.h"
 #include "runtime/light/level.h"
 #include "runtime/player/inputs.h"
 
@@ -237,7 +238,9 @@ static int make_dials(Stage *stage, const Options *options) {
 }
 
 int stage_open(Stage *stage, const Options *options, bool live) {
-    *stage = (Stage){.clock_at = options->start};
+    *stage = (Stage){.clock_at = options->start,
+                     .reports = options->reports,
+                     .report_count = options->report_count};
     int status = loaded_read(&stage->loaded, options, stderr);
     if (status == EXIT_DONE && stage->loaded.compilation)
         stage->place = *lang_place(stage->loaded.compilation);
@@ -249,9 +252,13 @@ int stage_open(Stage *stage, const Options *options, bool live) {
         status = make_lamp(stage, options);
     if (status == EXIT_DONE)
         status = make_dials(stage, options);
+    if (status == EXIT_DONE && stage->report_count && stage->routine != STAGE_TIMETABLE)
+        status = command_fail(EXIT_CALL, "--report tells a timetable, and none is shown");
     bool made = status != EXIT_DONE ||
                 (stage->routine == STAGE_TIMETABLE ? stage_performance(stage) != NULL
                                                    : stage_machine(stage, stage->routine) != NULL);
+    if (!made && stage->wrong != EXIT_DONE)
+        return stage->wrong;
     if (!made)
         status = command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
     return status;
@@ -288,6 +295,49 @@ static void tell_dials(const Stage *stage, const Now *now, Overrides *overrides)
     overrides->last_number = overrides->dial_count;
 }
 
+/* One `--report EVENT@MOMENT`. */
+static int read_report(const Stage *stage, const char *report, uint16_t *event, int64_t *utc) {
+    const Program *program = stage->loaded.program;
+    const char *names[LIMIT_EVENTS], *moment = strchr(report, '@') + 1;
+    char name[80], near[COMMAND_NEAR];
+    snprintf(name, sizeof name, "%.*s", (int)(moment - 1 - report < 79 ? moment - 1 - report : 79),
+             report);
+    for (*event = 0; *event < program->event_count; ++*event) {
+        names[*event] = program->events[*event].name;
+        if (strcmp(names[*event], name) == 0)
+            break;
+    }
+    if (*event == program->event_count)
+        return command_fail(EXIT_CALL, "there is no event `%s`%s", name,
+                            command_near(name, names, program->event_count, near));
+    if (!clock_moment(moment, stage->zone, stage->clock, utc))
+        return command_fail(
+            EXIT_CALL, "`%s` is no time that a clock shows there: --report %s@14:30", moment, name);
+    return EXIT_DONE;
+}
+
+/* The events of --report, each at its moment. */
+static int tell_reports(const Stage *stage, const Now *now, Overrides *overrides) {
+    bool told[LIMIT_EVENTS] = {false};
+    for (int i = 0; i < stage->report_count; i++) {
+        uint16_t event;
+        int64_t utc;
+        int status = read_report(stage, stage->reports[i], &event, &utc);
+        if (status != EXIT_DONE)
+            return status;
+        if (told[event])
+            return command_fail(EXIT_CALL, "--report tells each event once");
+        told[event] = true;
+        Now then = now_later(now, utc - now->utc);
+        const char *trouble =
+            overrides_act(overrides, &stage->world, &then,
+                          &(Act){.kind = ACT_REPORT, .lamp = TIMETABLE_NOT_SAID, .event = event});
+        if (trouble)
+            return command_fail(EXIT_CALL, "--report %s: %s", stage->reports[i], trouble);
+    }
+    return EXIT_DONE;
+}
+
 Performance *stage_performance(Stage *stage) {
     Overrides *overrides = stage->performance ? NULL : memory_allocate(1, sizeof *overrides);
     if (!overrides)
@@ -296,6 +346,11 @@ Performance *stage_performance(Stage *stage) {
     tell_dials(stage, &now, overrides);
     stage->world = (World){
         .context = {lang_timetable(stage->loaded.compilation), stage->loaded.program, stage->zone}};
+    stage->wrong = tell_reports(stage, &now, overrides);
+    if (stage->wrong != EXIT_DONE) {
+        memory_release(overrides);
+        return NULL;
+    }
     PerformanceRequest request = {&stage->world, stage->lamp_index, stage->info,
                                   &stage->lamp.scene};
     stage->performance = performance_create(&request, overrides, &now);

@@ -41,6 +41,9 @@ typedef struct Stage {
     int64_t clock;    /* microseconds of UTC at the first frame, or that of --clock */
     int64_t clock_at; /* routine time at that frame */
     PlaceInfo place;
+    const char *const *reports; /* of --report, read once there is a performance */
+    int report_count;
+    int wrong;          /* the exit status of a report that is, already said */
     World world;        /* of the timetable; its names of lamps are left out */
     int32_t lamp_index; /* TIMETABLE_NOT_SAID: none is declared */
     Performance *performance;
@@ -82,6 +85,9 @@ int stage_write(const Options *options, int (*write)(Stage *, const Options *, O
  * now and else the machine's zone. *zone is the caller's, to zone_free, whatever is returned. */
 int clock_start(const Options *options, const PlaceInfo *place, bool fixed, Zone **zone,
                 int64_t *utc);
+/* `14:30`, the next at or after an instant, or a date and a time as --clock has them. False:
+ * neither, or no clock shows it. */
+bool clock_moment(const char *text, const Zone *zone, int64_t after, int64_t *utc);
 /* Warns where this machine does not know the zone of the place: UTC would stand in unsaid. */
 void clock_advise(Compilation *compilation);
 

@@ -12,31 +12,22 @@ static const OptionId CHECK_TAKES[] = {
 static const OptionId FORMAT_TAKES[] = {OPTION_CHECK, OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
 static const OptionId COMPILE_TAKES[] = {OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
 static const OptionId DUMP_TAKES[] = {
-    OPTION_ROUTINE,   OPTION_LAMP,   OPTION_PIXELS, OPTION_FPS,  OPTION_START,
-    OPTION_LENGTH,    OPTION_SPEED,  OPTION_CLOCK,  OPTION_SET,  OPTION_VALUES,
-    OPTION_NO_DITHER, OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
-static const OptionId PICTURE_TAKES[] = {OPTION_ROUTINE, OPTION_LAMP,
-                                         OPTION_PIXELS,  OPTION_START,
-                                         OPTION_LENGTH,  OPTION_CLOCK,
-                                         OPTION_SET,     OPTION_SIZE,
-                                         OPTION_DAY,     OPTION_WEEK,
-                                         OPTION_OUTPUT,  OPTION_COLOUR,
-                                         OPTION_HELP,    0};
+    OPTION_ROUTINE, OPTION_LAMP,   OPTION_PIXELS, OPTION_FPS, OPTION_START,  OPTION_LENGTH,
+    OPTION_SPEED,   OPTION_CLOCK,  OPTION_REPORT, OPTION_SET, OPTION_VALUES, OPTION_NO_DITHER,
+    OPTION_OUTPUT,  OPTION_COLOUR, OPTION_HELP,   0};
+static const OptionId PICTURE_TAKES[] = {
+    OPTION_ROUTINE, OPTION_LAMP,   OPTION_PIXELS, OPTION_START, OPTION_LENGTH,
+    OPTION_CLOCK,   OPTION_REPORT, OPTION_SET,    OPTION_SIZE,  OPTION_DAY,
+    OPTION_WEEK,    OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP,  0};
 static const OptionId WHEN_TAKES[] = {OPTION_FROM,   OPTION_DAYS,   OPTION_LAMP, OPTION_LISTING,
                                       OPTION_OUTPUT, OPTION_COLOUR, OPTION_HELP, 0};
-static const OptionId PREVIEW_TAKES[] = {OPTION_ROUTINE,
-                                         OPTION_LAMP,
-                                         OPTION_PIXELS,
-                                         OPTION_FPS,
-                                         OPTION_START,
-                                         OPTION_LENGTH,
-                                         OPTION_SPEED,
-                                         OPTION_CLOCK,
-                                         OPTION_SET,
-                                         OPTION_ASCII,
-                                         OPTION_COLOUR,
-                                         OPTION_HELP,
-                                         0};
+static const OptionId PREVIEW_TAKES[] = {OPTION_ROUTINE, OPTION_LAMP,
+                                         OPTION_PIXELS,  OPTION_FPS,
+                                         OPTION_START,   OPTION_LENGTH,
+                                         OPTION_SPEED,   OPTION_CLOCK,
+                                         OPTION_REPORT,  OPTION_SET,
+                                         OPTION_ASCII,   OPTION_COLOUR,
+                                         OPTION_HELP,    0};
 
 static const OptionId RUN_TAKES[] = {OPTION_RUN_OUTPUT, OPTION_LAMP,   OPTION_STATE,  OPTION_WAIT,
                                      OPTION_CLOCK,      OPTION_SPEED,  OPTION_LENGTH, OPTION_FPS,

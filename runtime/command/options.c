@@ -42,6 +42,7 @@ static const OptionText TEXTS[] = {
     {OPTION_LISTING, "format", "text|csv|ics", "a table (default), CSV, or a calendar"},
     {OPTION_DAY, "day", "DATE", "the 24 hours of the timetable on that day: 2026-03-28"},
     {OPTION_WEEK, "week", "DATE", "seven days from that day on, one row each"},
+    {OPTION_REPORT, "report", "EVENT@TIME", "tell an event at that time of day: rung@14:30"},
     {OPTION_STATE, "state", "FILE", "what was done by hand is kept in FILE"},
     {OPTION_HOME, "home", "FILE", "the home file that is played"},
     {OPTION_FOR, "for", "DURATION", "so long: 30min (default: until the next entry)"},
@@ -243,6 +244,13 @@ static int take_word(const OptionText *option, const char *given, Options *optio
         return strcmp(given, "auto") && strcmp(given, "always") && strcmp(given, "never")
                    ? wants(option, given, "never")
                    : EXIT_DONE;
+    case OPTION_REPORT:
+        if (!strchr(given, '@'))
+            return wants(option, given, "washing_done@14:30");
+        if (options->report_count == OPTION_REPORTS)
+            return command_fail(EXIT_CALL, "--report may be given %d times", OPTION_REPORTS);
+        options->reports[options->report_count++] = given;
+        return EXIT_DONE;
     case OPTION_SET:
     case OPTION_WITH:
         if (!strchr(given, '='))

@@ -42,6 +42,10 @@ _gloam() {
         words=$(_gloam_names dial | sed 's/$/=/')
         compopt -o nospace 2>/dev/null
         ;;
+    --report)
+        words=$(_gloam_names event | sed 's/$/@/')
+        compopt -o nospace 2>/dev/null
+        ;;
     --for | --until) ;;
     --speed) words="1x 10x 60x -1x" ;;
     --fps | --pixels | --days | --start | --length | --clock | --size) ;;

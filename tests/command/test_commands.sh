@@ -45,6 +45,16 @@ routine wall { paint white * (hour / 24) }
 TEXT
 printf 'routine a { paint 5 }\n' >wrong.gloam
 
+cat >bell.gloam <<'TEXT'
+event rung
+routine a { paint red }
+routine b { paint lime }
+lamp l { pixels 1 shape strip }
+at 08:00 play a until 20:00
+when rung play b for 6s
+until clock is set play off
+TEXT
+
 # ---- calls ----
 gives 2 'no command' ''
 "$gloam" >out 2>said
@@ -550,6 +560,19 @@ verdict $? "no colours under NO_COLOR"
 "$gloam" check --colour always wrong.gloam >out 2>&1
 grep -q "$(printf '\033')" out
 verdict $? "colours where they are asked for"
+
+# ---- events of the timetable: told at a moment, for 6 s, without a cross-fade ----
+for moment in 09:00:02 '2026-11-25 09:00:02'; do
+    gives 0 '' dump --clock '2026-11-25 09:00' --report "rung@$moment" --length 10s --fps 1 bell.gloam
+    awk -F, 'NR > 1 { bad += ($5 == 255) != ($1 >= 2 && $1 < 8) } END { exit bad || NR != 11 }' out
+    verdict $? "lime from second 2 up to 8: $(tr '\n' ' ' <out)"
+done
+gives 0 '' dump --clock '2026-11-25 09:00' --report rung@08:59 --length 1s --fps 1 bell.gloam
+gives 2 'no event `ring`: `rung`?' dump --report ring@09:00 bell.gloam
+gives 2 'no time that a clock shows' dump --report rung@9 bell.gloam
+gives 2 'takes EVENT@TIME' dump --report rung bell.gloam
+gives 2 'each event once' dump --report rung@09:00 --report rung@10:00 bell.gloam
+gives 2 'tells a timetable' dump --routine a --report rung@09:00 bell.gloam
 cd /
 rm -r "$work"
 close_sum
