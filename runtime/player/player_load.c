@@ -180,8 +180,11 @@ static bool make_lamps(const Player *player, const Score *score, const Overrides
         *count = (*into)[0] != NULL;
         made = *count == 1;
     }
-    if (!made)
+    if (!made) {
         lamps_free(*into, *count);
+        *into = NULL;
+        *count = 0;
+    }
     return made;
 }
 

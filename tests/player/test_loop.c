@@ -9,202 +9,13 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/socket.h>
+#include <sys/un.h>
 #include <unistd.h>
 
 #include <cmocka.h>
 
-#include "runtime/core/memory.h"
-#include "runtime/player/clock_fake.h"
-#include "runtime/player/player.h"
-
-#define SECOND INT64_C(1000000)
-#define MINUTE (60 * SECOND)
-#define HOUR (60 * MINUTE)
-#define DAY (24 * HOUR)
-
-/* 2026-11-25, a Wednesday, 00:00: Bristol keeps Greenwich time in winter. Seconds by date(1). */
-#define MIDNIGHT (1795564800 * SECOND)
-
-#define BAKER                                                                                      \
-    "place 51.45, -2.59 zone \"Europe/London\"\n"                                                  \
-    "lamp lantern { pixels 16 shape ring }\n"                                                      \
-    "routine daybreak lasts 30min { paint black -> 2700K throughout }\n"                           \
-    "routine dusk lasts 40min then nightlight { paint 2700K * 60% -> #ff3a00 * 2% throughout }\n"  \
-    "routine nightlight { paint #ff3a00 * 2% }\n"                                                  \
-    "event rung\n"                                                                                 \
-    "by 03:10 on tue..sat play daybreak\n"                                                         \
-    "at 04:00 play off fading 2min\n"                                                              \
-    "at 19:30 play dusk\n"                                                                         \
-    "between 21:00 and 02:30 keep level under 10%\n"                                               \
-    "when rung play daybreak for 10s\n"                                                            \
-    "until clock is set play nightlight\n"
-
-/* -------- a lamp's port -------- */
-
-enum { WIRE_BYTES = 16 * 3 };
-
-typedef struct Wire {
-    bool broken; /* opening and frames fail */
-    int busy;    /* so many frames are not taken */
-    unsigned opened, closed, frames;
-    uint64_t number; /* of the last frame */
-    uint8_t bytes[WIRE_BYTES];
-} Wire;
-static Wire wire;
-static const BackendKind wire_kind;
-
-static Backend *wire_open(const BackendOptions *options, BackendError *error) {
-    static Backend backend;
-    assert_int_equal(options->pixels, 16);
-    wire.opened++;
-    snprintf(error->sentence, sizeof error->sentence, "no wire");
-    backend.kind = &wire_kind;
-    return wire.broken ? NULL : &backend;
-}
-
-static BackendResult wire_frame(Backend *backend, const BackendFrame *frame, BackendError *error) {
-    (void)backend;
-    snprintf(error->sentence, sizeof error->sentence, "the wire is gone");
-    if (wire.broken)
-        return BACKEND_FAILED;
-    if (wire.busy > 0) {
-        wire.busy--;
-        return BACKEND_BUSY;
-    }
-    wire.frames++;
-    wire.number = frame->number;
-    memcpy(wire.bytes, frame->bytes, sizeof wire.bytes);
-    return BACKEND_FINE;
-}
-
-static BackendResult wire_close(Backend *backend, BackendError *error) {
-    (void)backend;
-    (void)error;
-    wire.closed++;
-    return BACKEND_FINE;
-}
-
-static const BackendKind wire_kind = {
-    .name = "wire", .open = wire_open, .frame = wire_frame, .close = wire_close};
-
-/* -------- a home on a clock -------- */
-
-typedef struct House {
-    char folder[64], home[96], state[96];
-    ClockFake fake;
-    Clock clock;
-    Loop *loop;
-    Player *player;
-    char said[2048]; /* all that was said, a line each */
-} House;
-
-static void house_say(void *context, PlayerGravity gravity, const char *sentence) {
-    House *house = context;
-    size_t used = strlen(house->said);
-    (void)gravity;
-    snprintf(house->said + used, sizeof house->said - used, "%s\n", sentence);
-}
-
-static void house_write(const House *house, const char *text) {
-    FILE *file = fopen(house->home, "w");
-    assert_non_null(file);
-    assert_int_equal(fwrite(text, 1, strlen(text), file), strlen(text));
-    assert_int_equal(fclose(file), 0);
-}
-
-static void house_make(House *house, const char *text, int64_t utc) {
-    *house = (House){.folder = "/tmp/gloam-loop-XXXXXX"};
-    wire = (Wire){0};
-    assert_non_null(mkdtemp(house->folder));
-    snprintf(house->home, sizeof house->home, "%s/home.gloam", house->folder);
-    snprintf(house->state, sizeof house->state, "%s/state.json", house->folder);
-    house_write(house, text);
-    house->clock = clock_fake_start(&house->fake, utc, HOUR);
-    house->fake.signs.synchronised = true;
-    house->loop = loop_create();
-    assert_non_null(house->loop);
-}
-
-static PlayerRequest house_request(House *house) {
-    return (PlayerRequest){.path = house->home,
-                           .folder = house->folder,
-                           .state = house->state,
-                           .disk = &state_disk,
-                           .variable = "",
-                           .folders = &zone_folders_system,
-                           .instead = {.kind = &wire_kind},
-                           .fps = 60,
-                           .speed = 1,
-                           .seen = 1,
-                           .waits = true,
-                           .say = house_say,
-                           .context = house};
-}
-
-static void house_play(House *house) {
-    PlayerRequest request = house_request(house);
-    PlayerStart start = player_create(&request, &house->clock, house->loop, &house->player);
-    if (start != PLAYER_STARTED)
-        fail_msg("not started: %s", house->said);
-    player_turn(house->player);
-}
-
-static void house_start(House *house, const char *text, int64_t utc) {
-    house_make(house, text, utc);
-    house_play(house);
-}
-
-static void house_end(House *house) {
-    char command[128];
-    player_free(house->player);
-    loop_free(house->loop);
-    snprintf(command, sizeof command, "rm -r %s", house->folder);
-    assert_int_equal(system(command), 0);
-}
-
-/* Lets so much time go by, up to but not at its end. */
-static void house_wait(House *house, int64_t length) {
-    int64_t until = house->fake.now.monotonic + length;
-    for (;;) {
-        while (loop_wait(house->loop, 0))
-            player_turn(house->player);
-        int64_t next = clock_fake_next(&house->fake), left = until - house->fake.now.monotonic;
-        if (next >= left) {
-            clock_fake_advance(&house->fake, left);
-            return;
-        }
-        clock_fake_advance(&house->fake, next);
-        player_turn(house->player);
-    }
-}
-
-static uint64_t woken(const House *house, PlayerWake cause) {
-    return player_counts(house->player)->by_cause[cause];
-}
-
-static uint64_t wakes(const House *house) {
-    return player_counts(house->player)->wakes;
-}
-
-static const LampCounts *counts(const House *house) {
-    return lamp_player_counts(player_lamp(house->player, 0));
-}
-
-/* What a player shows that begins at this moment. */
-static void shown_at(const char *text, int64_t utc, uint8_t bytes[WIRE_BYTES]) {
-    Wire before = wire;
-    House other;
-    house_start(&other, text, utc);
-    memcpy(bytes, wire.bytes, WIRE_BYTES);
-    house_end(&other);
-    wire = before;
-}
-
-static void assert_shows(const char *text, int64_t utc) {
-    uint8_t bytes[WIRE_BYTES];
-    shown_at(text, utc, bytes);
-    assert_memory_equal(wire.bytes, bytes, WIRE_BYTES);
-}
+#include "tests/support/house.h"
 
 /* -------- what wakes it -------- */
 
@@ -256,6 +67,42 @@ static void test_the_watchdog_is_told_also_when_nothing_is_due(void **unused) {
     house_end(&house);
 }
 
+static void test_a_service_manager_is_told(void **unused) {
+    (void)unused;
+    House house;
+    house_make(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    struct sockaddr_un address = {.sun_family = AF_UNIX};
+    snprintf(address.sun_path, sizeof address.sun_path, "%s/notify", house.folder);
+    int in = socket(AF_UNIX, SOCK_DGRAM | SOCK_NONBLOCK, 0);
+    assert_int_equal(bind(in, (struct sockaddr *)&address, sizeof address), 0);
+    PlayerRequest request = house_request(&house);
+    request.watchdog = 120 * SECOND;
+    request.notify = address.sun_path;
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_STARTED);
+    player_turn(house.player);
+    char text[128] = "";
+    assert_int_equal(recv(in, text, sizeof text - 1, 0), 10);
+    assert_string_equal(text, "WATCHDOG=1");
+    house_wait(&house, 59 * SECOND);
+    assert_int_equal(recv(in, text, sizeof text - 1, 0), -1);
+    house_wait(&house, 2 * SECOND);
+    assert_int_equal(recv(in, text, sizeof text - 1, 0), 10);
+    player_signal(house.player, SIGHUP);
+    player_turn(house.player);
+    memset(text, 0, sizeof text);
+    assert_true(recv(in, text, sizeof text - 1, 0) > 0);
+    char wanted[96];
+    snprintf(wanted, sizeof wanted, "RELOADING=1\nMONOTONIC_USEC=%lld",
+             (long long)house.fake.now.monotonic);
+    assert_string_equal(text, wanted);
+    memset(text, 0, sizeof text);
+    assert_true(recv(in, text, sizeof text - 1, 0) > 0);
+    assert_string_equal(text, "READY=1");
+    close(in);
+    house_end(&house);
+}
+
 static void test_repaint_sends_a_still_frame_again(void **unused) {
     (void)unused;
     House house;
@@ -280,7 +127,8 @@ static void test_late_frames_are_dropped(void **unused) {
     uint64_t rendered = counts(&house)->rendered;
     assert_int_equal(rendered, 60);
     assert_int_equal(wire.number, 59);
-    clock_fake_advance(&house.fake, SECOND / 10); /* frame 60 is due at its beginning, 66 at its end */
+    clock_fake_advance(&house.fake,
+                       SECOND / 10); /* frame 60 is due at its beginning, 66 at its end */
     player_turn(house.player);
     assert_int_equal(counts(&house)->rendered, rendered + 1);
     assert_int_equal(wire.number, 66);
@@ -561,11 +409,65 @@ static void test_a_year_grows_nothing(void **unused) {
     house_end(&house);
 }
 
+/* -------- without memory -------- */
+
+static void test_a_start_without_memory(void **unused) {
+    (void)unused;
+    House house;
+    house_make(&house, OTHER, MIDNIGHT);
+    PlayerRequest request = house_request(&house);
+    unsigned long before = memory_live(), n = 0;
+    PlayerStart start = PLAYER_MACHINE;
+    while (start != PLAYER_STARTED && n < 5000) {
+        memory_fail_at(++n);
+        start = player_create(&request, &house.clock, house.loop, &house.player);
+        memory_fail_at(0);
+        if (start != PLAYER_STARTED) {
+            assert_int_equal(start, PLAYER_MACHINE);
+            assert_null(house.player);
+        } else if (memory_live() > before && strstr(house.said, "no copy of the file")) {
+            /* Started, but for what it can do without: more has to be refused. */
+            player_free(house.player);
+            house.player = NULL;
+            start = PLAYER_MACHINE;
+        }
+        house.said[0] = '\0';
+        if (start != PLAYER_STARTED && memory_live() > before + 1) /* the loop's list stays */
+            fail_msg("%lu blocks are left at allocation %lu", memory_live() - before, n);
+    }
+    assert_int_equal(start, PLAYER_STARTED);
+    assert_true(n > 100);
+    player_turn(house.player);
+    assert_int_equal(wire.frames, 1);
+    house_end(&house);
+}
+
+static void test_a_change_without_memory(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    house_write(&house, OTHER);
+    for (unsigned long n = 1; player_counts(house.player)->reloads == 0; n += 7) {
+        assert_true(n < 20000);
+        memory_fail_at(n);
+        player_signal(house.player, SIGHUP);
+        player_turn(house.player);
+        memory_fail_at(0);
+        assert_int_equal(player_ended(house.player), PLAYER_GOES_ON);
+        house.said[0] = '\0';
+    }
+    assert_true(player_counts(house.player)->refused > 10);
+    house_wait(&house, 3 * SECOND);
+    assert_shows(OTHER, MIDNIGHT - 2 * HOUR);
+    house_end(&house);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_a_still_night_light_wakes_for_nothing),
         cmocka_unit_test(test_the_bakers_day),
         cmocka_unit_test(test_the_watchdog_is_told_also_when_nothing_is_due),
+        cmocka_unit_test(test_a_service_manager_is_told),
         cmocka_unit_test(test_repaint_sends_a_still_frame_again),
         cmocka_unit_test(test_late_frames_are_dropped),
         cmocka_unit_test(test_the_clock_is_set_forward_and_back),
@@ -580,6 +482,8 @@ int main(void) {
         cmocka_unit_test(test_a_busy_port_gets_the_last_frame_all_the_same),
         cmocka_unit_test(test_acts_are_kept_and_end),
         cmocka_unit_test(test_a_year_grows_nothing),
+        cmocka_unit_test(test_a_start_without_memory),
+        cmocka_unit_test(test_a_change_without_memory),
     };
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
 }
