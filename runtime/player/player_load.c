@@ -16,10 +16,9 @@ enum { PATH_BYTES = 4096 };
 static void file_ready(void *context, uint32_t events) {
     PlayerWatch *one = context;
     (void)events;
-    if (!path_watch_changed(one->watch))
-        return;
-    one->player->file_changed = true;
     player_woken(one->player, WAKE_FILE);
+    if (path_watch_changed(one->watch))
+        one->player->file_changed = true;
 }
 
 static void watch_free(PlayerWatch *one) {

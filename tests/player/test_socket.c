@@ -1,0 +1,219 @@
+/* The player's socket: what is asked and answered, and callers that mean no good. */
+#include <errno.h>
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/un.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#include "runtime/player/request.h"
+#include "runtime/player/socket.h"
+#include "tests/support/house.h"
+
+typedef struct Door {
+    House house;
+    char path[96];
+    PlayerSocket *socket;
+} Door;
+
+static void door_start(Door *door) {
+    char said[256] = "";
+    house_start(&door->house, BAKER, MIDNIGHT - 2 * HOUR);
+    snprintf(door->path, sizeof door->path, "%s/socket", door->house.folder);
+    door->socket = socket_open(door->path, door->house.loop, door->house.player, said, sizeof said);
+    if (!door->socket)
+        fail_msg("%s", said);
+}
+
+static void door_end(Door *door) {
+    socket_close(door->socket);
+    assert_int_equal(access(door->path, F_OK), -1);
+    house_end(&door->house);
+}
+
+static void door_turn(Door *door) {
+    while (loop_wait(door->house.loop, 0))
+        player_turn(door->house.player);
+}
+
+static int door_call(const Door *door) {
+    struct sockaddr_un address = {.sun_family = AF_UNIX};
+    memcpy(address.sun_path, door->path, strlen(door->path) + 1);
+    int caller = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK, 0);
+    assert_int_equal(connect(caller, (struct sockaddr *)&address, sizeof address), 0);
+    return caller;
+}
+
+static char answer[65536];
+
+/* What the player answers to these bytes. */
+static const char *door_ask(Door *door, int caller, const char *bytes, size_t length) {
+    assert_int_equal(send(caller, bytes, length, MSG_NOSIGNAL), length);
+    door_turn(door);
+    ssize_t got = recv(caller, answer, sizeof answer - 1, 0);
+    answer[got > 0 ? got : 0] = '\0';
+    return answer;
+}
+
+static const char *door_line(Door *door, int caller, const char *line) {
+    return door_ask(door, caller, line, strlen(line));
+}
+
+static bool is_gone(int caller) {
+    char one;
+    return recv(caller, &one, 1, 0) == 0;
+}
+
+/* The head tells the bytes that follow. */
+static void assert_whole(const char *text, const char *word) {
+    char form[32];
+    size_t length = 0;
+    snprintf(form, sizeof form, "%s %%zu\n", word);
+    if (sscanf(text, form, &length) != 1)
+        fail_msg("not %s: %s", word, text);
+    assert_int_equal(strlen(strchr(text, '\n') + 1), length);
+}
+
+static void test_acts_and_status(void **unused) {
+    (void)unused;
+    Door door;
+    door_start(&door);
+    struct stat about;
+    assert_int_equal(stat(door.path, &about), 0);
+    assert_int_equal(about.st_mode & 0777, 0660);
+    int caller = door_call(&door);
+    assert_whole(door_line(&door, caller, "status\n"), "done");
+    assert_non_null(strstr(answer, "lantern: nightlight"));
+    assert_non_null(strstr(answer, "wakes "));
+    assert_whole(door_line(&door, caller, "play daybreak for 30min\n"), "done");
+    assert_int_equal(player_overrides(door.house.player)->count, 1);
+    assert_whole(door_line(&door, caller, "play nothing_like_it\n"), "refused");
+    assert_int_equal(player_overrides(door.house.player)->count, 1);
+    assert_whole(door_line(&door, caller, "report rung\n"), "done");
+    assert_int_equal(player_overrides(door.house.player)->running_count, 1);
+    assert_whole(door_line(&door, caller, "status json\n"), "done");
+    assert_non_null(strstr(answer, "{\"player\": {"));
+    assert_non_null(strstr(answer, "\"wakes_by_cause\""));
+    /* Two lines at once, and one that comes in pieces. */
+    const char *two = door_line(&door, caller, "undo\nundo\n");
+    assert_non_null(strstr(two, "done"));
+    assert_non_null(strstr(two, "refused"));
+    assert_string_equal(door_line(&door, caller, "sta"), "");
+    assert_whole(door_line(&door, caller, "tus\n"), "done");
+    assert_true(player_counts(door.house.player)->by_cause[WAKE_REQUEST] >= 4);
+    close(caller);
+    door_turn(&door);
+    door_end(&door);
+}
+
+static void test_what_is_no_line(void **unused) {
+    (void)unused;
+    Door door;
+    door_start(&door);
+    int caller = door_call(&door);
+    assert_whole(door_ask(&door, caller, "\n", 1), "refused");
+    assert_whole(door_ask(&door, caller, "\0\xff\n", 3), "refused");
+    char longest[REQUEST_BYTES];
+    memset(longest, 'x', sizeof longest);
+    longest[sizeof longest - 1] = '\n';
+    assert_whole(door_ask(&door, caller, longest, sizeof longest), "refused");
+    longest[sizeof longest - 1] = 'x';
+    assert_whole(door_ask(&door, caller, longest, sizeof longest), "refused");
+    assert_non_null(strstr(answer, "too long"));
+    assert_true(is_gone(caller));
+    close(caller);
+    /* It listens on. */
+    caller = door_call(&door);
+    assert_whole(door_line(&door, caller, "status\n"), "done");
+    close(caller);
+    door_turn(&door);
+    door_end(&door);
+}
+
+static void test_too_much(void **unused) {
+    (void)unused;
+    Door door;
+    door_start(&door);
+    int callers[SOCKET_CALLERS + 1];
+    for (int i = 0; i <= SOCKET_CALLERS; i++) {
+        callers[i] = door_call(&door);
+        door_turn(&door);
+    }
+    assert_true(is_gone(callers[0])); /* the first had to go */
+    assert_whole(door_line(&door, callers[1], "status\n"), "done");
+    int done = 0, refused = 0;
+    for (int i = 0; i < 4 * SOCKET_ACTS; i++) {
+        const char *said = door_line(&door, callers[SOCKET_CALLERS], "level 50 for 1h\n");
+        done += strncmp(said, "done", 4) == 0;
+        refused += strstr(said, "too much at once") != NULL;
+    }
+    /* All within a second or two, and no more than 64 levels at a time anyway. */
+    assert_true(done > 0 && done <= 2 * SOCKET_ACTS);
+    assert_true(refused > 0);
+    for (int i = 0; i <= SOCKET_CALLERS; i++)
+        close(callers[i]);
+    door_turn(&door);
+    door_end(&door);
+}
+
+static void test_one_player_at_a_place(void **unused) {
+    (void)unused;
+    Door door;
+    char said[256] = "";
+    door_start(&door);
+    assert_null(socket_open(door.path, door.house.loop, door.house.player, said, sizeof said));
+    assert_non_null(strstr(said, "another player"));
+    door_turn(&door);
+    socket_close(door.socket);
+    /* What a player that was killed has left is replaced, what is no socket is not. */
+    struct sockaddr_un address = {.sun_family = AF_UNIX};
+    memcpy(address.sun_path, door.path, strlen(door.path) + 1);
+    int left = socket(AF_UNIX, SOCK_STREAM, 0);
+    assert_int_equal(bind(left, (struct sockaddr *)&address, sizeof address), 0);
+    close(left);
+    door.socket = socket_open(door.path, door.house.loop, door.house.player, said, sizeof said);
+    assert_non_null(door.socket);
+    assert_null(
+        socket_open(door.house.home, door.house.loop, door.house.player, said, sizeof said));
+    assert_int_equal(access(door.house.home, F_OK), 0);
+    door_end(&door);
+}
+
+static void test_the_other_end(void **unused) {
+    (void)unused;
+    Door door;
+    char *text;
+    door_start(&door);
+    pid_t child = fork();
+    if (child == 0) {
+        SocketAsked asked = socket_ask(door.path, "level 50 for 1h", &text);
+        _exit(asked == SOCKET_DONE && strstr(text, "level 50") ? 7 : 8);
+    }
+    int status = 0;
+    for (int i = 0; i < 500 && waitpid(child, &status, WNOHANG) == 0; i++)
+        if (loop_wait(door.house.loop, 10))
+            player_turn(door.house.player);
+    assert_true(WIFEXITED(status));
+    assert_int_equal(WEXITSTATUS(status), 7);
+    assert_int_equal(player_overrides(door.house.player)->count, 1);
+    door_end(&door);
+    assert_int_equal(socket_ask("/nowhere/at/all", "status", &text), SOCKET_NOBODY);
+    assert_null(text);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_acts_and_status), cmocka_unit_test(test_what_is_no_line),
+        cmocka_unit_test(test_too_much),        cmocka_unit_test(test_one_player_at_a_place),
+        cmocka_unit_test(test_the_other_end),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL) != 0;
+}
