@@ -4,12 +4,7 @@
 # November are UTC. The instants are worked out by hand.
 set -u
 cd "$(dirname "$0")/../.."
-root=$(pwd)
-gloam=$root/${BUILD:-build}/gloam
-case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
-work=$(mktemp -d)
-. tests/support/verdict.sh
-cd "$work" || exit 1
+. tests/support/command.sh
 cat >home.gloam <<'TEXT'
 place 51.45, -2.59 zone "Europe/London"
 lamp lantern { pixels 16 shape ring }
@@ -166,6 +161,4 @@ perl -MJSON::PP -e 'local $/; my $s = decode_json(<STDIN>);
         && @{$s->{by_hand}} == 8 && $s->{clock}{trusted} && !defined $l->{until}
         && abs($l->{level}{light} - (($l->{level}{lightness} + 16) / 116) ** 3) < 1e-6)' <out
 verdict $? "the JSON of status, as another parser reads it: $(head -n 30 out)"
-cd /
-rm -r "$work"
 close_sum

@@ -2,12 +2,7 @@
 # The contracts of spec/commands.md: statuses, streams, options, frames.
 set -u
 cd "$(dirname "$0")/../.."
-root=$(pwd)
-gloam=$root/${BUILD:-build}/gloam
-case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
-work=$(mktemp -d)
-. tests/support/verdict.sh
-cd "$work" || exit 1
+. tests/support/command.sh
 # gives STATUS PATTERN-OF-ERROR ARGUMENTS...
 gives() {
     wanted=$1 pattern=$2
@@ -573,6 +568,4 @@ gives 2 'no time that a clock shows' dump --report rung@9 bell.gloam
 gives 2 'takes EVENT@TIME' dump --report rung bell.gloam
 gives 2 'each event once' dump --report rung@09:00 --report rung@10:00 bell.gloam
 gives 2 'tells a timetable' dump --routine a --report rung@09:00 bell.gloam
-cd /
-rm -r "$work"
 close_sum

@@ -3,12 +3,7 @@
 # what `check` says of it (spec/light.md, spec/commands.md).
 set -u
 cd "$(dirname "$0")/../.."
-root=$(pwd)
-gloam=$root/${BUILD:-build}/gloam
-case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
-work=$(mktemp -d)
-. tests/support/verdict.sh
-cd "$work" || exit 1
+. tests/support/command.sh
 cat >lamps.gloam <<'TEXT'
 lamp ring { pixels 12 shape ring chip ws2812b }
 lamp fed { pixels 12 shape ring chip ws2812b supply 5V 200mA }
@@ -140,6 +135,4 @@ verdict $? "no cautions for a lamp without hardware"
 "$gloam" check large.gloam >out
 grep -qF 'not all of it was looked at' out
 verdict $? "that not all of a large lamp was looked at"
-cd /
-rm -r "$work"
 close_sum

@@ -2,13 +2,7 @@
 # gloam run: its frames are those of dump, a file that changes, signals, wrong files, real time.
 set -u
 cd "$(dirname "$0")/../.."
-root=$(pwd)
-gloam=$root/${BUILD:-build}/gloam
-case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
-. tests/support/verdict.sh
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-cd "$work" || exit 1
+. tests/support/command.sh
 export HOME="$work" TZ=UTC
 unset NOTIFY_SOCKET WATCHDOG_USEC JOURNAL_STREAM STATE_DIRECTORY XDG_STATE_HOME
 cat >home.gloam <<'TEXT'
