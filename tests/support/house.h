@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "runtime/core/memory.h"
 #include "runtime/player/clock_fake.h"
@@ -112,7 +113,9 @@ static inline void house_make(House *house, const char *text, int64_t utc) {
     wire = (Wire){0};
     assert_non_null(mkdtemp(house->folder));
     snprintf(house->home, sizeof house->home, "%s/home.gloam", house->folder);
-    snprintf(house->state, sizeof house->state, "%s/state.json", house->folder);
+    snprintf(house->state, sizeof house->state, "%s/kept", house->folder);
+    assert_int_equal(mkdir(house->state, 0700), 0);
+    snprintf(house->state, sizeof house->state, "%s/kept/state.json", house->folder);
     house_write(house, text);
     house->clock = clock_fake_start(&house->fake, utc, HOUR);
     house->fake.signs.synchronised = true;
@@ -177,8 +180,9 @@ static inline uint64_t woken(const House *house, PlayerWake cause) {
     return player_counts(house->player)->by_cause[cause];
 }
 
+/* But for those by files: what others do in /tmp wakes whoever watches a file below it. */
 static inline uint64_t wakes(const House *house) {
-    return player_counts(house->player)->wakes;
+    return player_counts(house->player)->wakes - woken(house, WAKE_FILE);
 }
 
 static inline const LampCounts *counts(const House *house) {
