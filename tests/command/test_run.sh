@@ -4,7 +4,7 @@ set -u
 cd "$(dirname "$0")/../.."
 . tests/support/command.sh
 export HOME="$work" TZ=UTC
-unset NOTIFY_SOCKET WATCHDOG_USEC JOURNAL_STREAM STATE_DIRECTORY XDG_STATE_HOME
+unset NOTIFY_SOCKET WATCHDOG_USEC JOURNAL_STREAM STATE_DIRECTORY XDG_STATE_HOME RUNTIME_DIRECTORY XDG_RUNTIME_DIR
 cat >home.gloam <<'TEXT'
 place 51.45, -2.59 zone "Europe/London"
 lamp lantern { pixels 16 shape ring chip sk6812w die 3000K supply 5V 1A port "/dev/spidev9.9" }
@@ -162,6 +162,57 @@ verdict $? "a port to be waited for: $(cat said)"
 kill -INT $player
 wait $player
 verdict $? "status 0 at SIGINT while a port is waited for"
+
+# ---- two lamps at once, told through the socket ----
+cat >two.gloam <<'TEXT'
+lamp lantern { pixels 16 shape ring port "e131:127.0.0.1" universe 7 }
+lamp window { pixels 60 port "e131:127.0.0.1" universe 8 }
+routine nightlight { paint #ff3a00 * 2% }
+routine hues { paint oklch(75%, 0.12, pos * 1turn + t / 30s * 1turn) * 10% }
+at 00:00 play nightlight on lamp lantern
+at 00:00 play hues on lamp window
+until clock is set play nightlight
+TEXT
+mkdir run
+XDG_RUNTIME_DIR=$work/run
+export XDG_RUNTIME_DIR
+"$gloam" run --state two.json two.gloam >out 2>said &
+player=$!
+await 10 test -S run/gloam/player.socket
+verdict $? "a socket: $(cat said)"
+"$gloam" play hues --lamp window --for 10min >out 2>err
+verdict $? "an act of a running player: $(cat err)"
+grep -q '^hues' out
+verdict $? "what was done: $(cat out)"
+sleep 1
+"$gloam" status >out 2>err
+grep -q '^lantern: nightlight' out && grep -q '^window: hues (by hand' out
+verdict $? "what plays on both: $(cat out err)"
+frames=$(sed -n 's/^window: frames \([0-9]*\) rendered.*/\1/p' out)
+[ "${frames:-0}" -gt 10 ] && [ "$frames" -lt 200 ]
+verdict $? "frames of the lamp that moves: $(cat out)"
+frames=$(sed -n 's/^lantern: frames \([0-9]*\) rendered.*/\1/p' out)
+[ "${frames:-0}" -ge 1 ] && [ "$frames" -lt 5 ]
+verdict $? "no frames of the lamp that rests: $(cat out)"
+grep -q '^wakes .*port' out
+verdict $? "wakes by the network's keep-alive, counted: $(cat out)"
+"$gloam" play nothing >out 2>err
+[ $? -eq 1 ] && grep -q 'no routine' err
+verdict $? "an act that is refused: $(cat err)"
+"$gloam" skip --home two.gloam --state two.json >out 2>err
+[ $? -eq 3 ] && grep -q 'another player' err
+verdict $? "nobody else to change the state meanwhile: $(cat err)"
+kill -TERM $player
+wait $player
+verdict $? "status 0 at SIGTERM with two lamps"
+[ ! -e run/gloam/player.socket ]
+verdict $? "no socket left behind"
+grep -q '"routine": *"hues"' two.json
+verdict $? "the act in the state: $(cat two.json)"
+"$gloam" status >out 2>err
+[ $? -eq 2 ]
+verdict $? "status 2 where nobody runs: $(cat err)"
+unset XDG_RUNTIME_DIR
 
 # ---- the usual place of the state ----
 gives 0 '' --output csv:- --length 100ms --lamp window home.gloam
