@@ -171,7 +171,7 @@ static void set_aside(const StateDisk *disk, const char *path, StateSaid *said) 
     char *names[STATE_ASIDE + 1] = {0};
     bool named = true;
     for (int i = 1; i <= STATE_ASIDE; i++) {
-        char suffix[16];
+        char suffix[24];
         snprintf(suffix, sizeof suffix, ".aside-%d", i);
         names[i] = beside(path, suffix);
         named = named && names[i];

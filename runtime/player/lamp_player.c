@@ -265,13 +265,16 @@ static unsigned lamp_frame(LampPlayer *lamp, int64_t now) {
     pipeline_bytes(lamp->pipeline, lamp->light, n * lamp->parts, !lamp->moves, lamp->bytes);
     lamp->counts.rendered++;
     lamp->counts.held += holds;
+    if (lamp->request.before)
+        lamp->request.before(lamp->request.context, lamp, utc);
     BackendResult sent = lamp_send(lamp, instant, now);
     if (sent == BACKEND_FAILED)
         return LAMP_DID_FRAME | LAMP_PORT_LOST;
     bool busy = sent == BACKEND_BUSY && !output_minds_itself(lamp->output);
     lamp->counts.shown += !busy;
     lamp->counts.dropped += busy;
-    lamp_plan(lamp, holds || busy, changes);
+    int64_t most = lamp->request.at_least > 0 ? utc + lamp->request.at_least : changes;
+    lamp_plan(lamp, holds || busy, changes < most ? changes : most);
     return LAMP_DID_FRAME;
 }
 
@@ -355,7 +358,7 @@ int32_t lamp_player_index(const LampPlayer *lamp) {
     return lamp->request.lamp;
 }
 
-LampOutput *lamp_player_output(LampPlayer *lamp) {
+LampOutput *lamp_player_output(const LampPlayer *lamp) {
     return lamp->output;
 }
 

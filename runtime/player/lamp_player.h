@@ -14,6 +14,8 @@
 
 #define LAMP_NEVER INT64_MAX
 
+typedef struct LampPlayer LampPlayer;
+
 typedef struct LampPlayerRequest {
     const World *world; /* outlives it, as program and info do */
     const LampInfo *info;
@@ -24,6 +26,11 @@ typedef struct LampPlayerRequest {
     double speed;  /* a period is speed / fps seconds of the clock */
     double seen;   /* of a second of the clock, how much the person who looks sees */
     int64_t start; /* of the raster */
+    /* Told before each frame, of the instant that it shows; NULL: nobody. With `at_least` above 0
+     * there is a frame at least so often, for a clock that is shown beside the light. */
+    void (*before)(const void *context, const LampPlayer *lamp, int64_t utc);
+    const void *context;
+    int64_t at_least;
 } LampPlayerRequest;
 
 typedef struct LampCounts {
@@ -44,8 +51,6 @@ enum {
     LAMP_DID_REPAINT = 4,
     LAMP_PORT_LOST = 8 /* and why: output_sentence of lamp_player_output */
 };
-
-typedef struct LampPlayer LampPlayer;
 
 /* NULL: out of memory. `offset` is utc less monotonic. */
 LampPlayer *lamp_player_create(const LampPlayerRequest *request, const Overrides *overrides,
@@ -68,7 +73,7 @@ int64_t lamp_player_wakes(const LampPlayer *lamp);
 
 const char *lamp_player_name(const LampPlayer *lamp); /* "" where none is declared */
 int32_t lamp_player_index(const LampPlayer *lamp);
-LampOutput *lamp_player_output(LampPlayer *lamp);
+LampOutput *lamp_player_output(const LampPlayer *lamp);
 const LampCounts *lamp_player_counts(const LampPlayer *lamp);
 
 #endif

@@ -142,6 +142,7 @@ static const void *output_options(LampOutput *output) {
     if (output->kind == &terminal_backend) {
         const OutputInstead *instead = &request->instead;
         output->terminal = output_terminal(request->shape, instead->depth, instead->ascii);
+        output->terminal.status = true;
         return &output->terminal;
     }
     if (request->instead.kind)
@@ -219,6 +220,10 @@ int64_t output_due(const LampOutput *output) {
 
 BackendResult output_again(LampOutput *output, int64_t monotonic) {
     return output_took(output, output->kind->again(output->backend, &output->error), monotonic);
+}
+
+Backend *output_backend(const LampOutput *output) {
+    return output->backend;
 }
 
 const char *output_sentence(const LampOutput *output) {

@@ -56,6 +56,8 @@ bool output_minds_itself(const LampOutput *output);
 int64_t output_due(const LampOutput *output);
 BackendResult output_again(LampOutput *output, int64_t monotonic);
 
+/* What is open, for what only its own header can tell it; NULL. */
+Backend *output_backend(const LampOutput *output);
 const char *output_sentence(const LampOutput *output);
 /* How often it has failed since it last took a frame. */
 uint32_t output_failures(const LampOutput *output);

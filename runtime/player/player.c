@@ -6,7 +6,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "runtime/core/civil.h"
 #include "runtime/core/memory.h"
 #include "runtime/player/notify.h"
 #include "runtime/player/player_inside.h"
@@ -75,27 +74,16 @@ static void player_take_clock(Player *player) {
     player->boot_offset = last->boottime - last->monotonic;
 }
 
-/* "2026-11-25 03:10:05" on the clock on the wall. */
-static void wall_words(const Player *player, int64_t utc, char *text, size_t size) {
-    int64_t second = civil_floor_divide(utc, 1000000);
-    int64_t wall = second + zone_offset(player->score->world.context.zone, second).offset;
-    int32_t date = (int32_t)civil_floor_divide(wall, 86400);
-    int of_day = (int)(wall - (int64_t)date * 86400);
-    CivilDate civil = civil_from_days(date);
-    snprintf(text, size, "%04d-%02d-%02d %02d:%02d:%02d", (int)civil.year, (int)civil.month,
-             (int)civil.day, of_day / 3600, of_day / 60 % 60, of_day % 60);
-}
-
 static void player_look(Player *player) {
     TrustNews news = trust_look(&player->trust, &player->clock);
     const ClockNow *last = &player->trust.last;
     int64_t moved = last->utc - last->monotonic - player->offset;
-    char before[48], after[48], trust[256];
+    char before[PLAYER_WALL], after[PLAYER_WALL], trust[256];
     player->look = trust_next_look(&player->trust);
     if (news.stepped) {
         player->counts.steps++;
-        wall_words(player, news.old_utc, before, sizeof before);
-        wall_words(player, news.new_utc, after, sizeof after);
+        player_wall(player, news.old_utc, before);
+        player_wall(player, news.new_utc, after);
         player_say(player, PLAYER_NOTICE, "the clock was set: it showed %s, now %s", before, after);
     }
     if (news.changed)

@@ -72,6 +72,12 @@ void player_tell(Player *player, int64_t monotonic);
 /* The state has changed. */
 void player_changed(Player *player, int64_t monotonic);
 
+/* player_status.c: what the terminal says below the light. */
+void player_caption(const void *player, const LampPlayer *lamp, int64_t utc);
+/* "2026-11-25 03:10:05" on the clock on the wall. */
+enum { PLAYER_WALL = 48 };
+void player_wall(const Player *player, int64_t utc, char text[PLAYER_WALL]);
+
 /* player_load.c: the file at the start, at a change; the zone. */
 PlayerStart player_load(Player *player, int64_t monotonic);
 void player_reload(Player *player, int64_t monotonic);

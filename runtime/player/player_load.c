@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "runtime/core/memory.h"
+#include "runtime/core/number.h"
 #include "runtime/library/reader.h"
 #include "runtime/player/player_inside.h"
 #include "runtime/player/truths.h"
@@ -157,6 +158,11 @@ static LampPlayer *make_one(const Player *player, const Score *score, const Over
                                  .speed = own->speed,
                                  .seen = own->seen,
                                  .start = player->start};
+    if (own->instead.kind == &terminal_backend) {
+        request.before = player_caption;
+        request.context = player;
+        request.at_least = (int64_t)number_nearest(1e6 * own->speed);
+    }
     return lamp_player_create(&request, overrides, now, player->offset);
 }
 

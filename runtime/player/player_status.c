@@ -1,9 +1,41 @@
 /* What a player tells of itself. */
 #include <inttypes.h>
 
+#include "backends/terminal.h"
+#include "runtime/core/civil.h"
+#include "runtime/library/agenda.h"
 #include "runtime/library/zone_file.h"
 #include "runtime/player/player_inside.h"
 #include "runtime/player/status.h"
+
+void player_wall(const Player *player, int64_t utc, char text[PLAYER_WALL]) {
+    int64_t second = civil_floor_divide(utc, 1000000);
+    int64_t wall = second + zone_offset(player->score->world.context.zone, second).offset;
+    int32_t date = (int32_t)civil_floor_divide(wall, 86400);
+    int of_day = (int)(wall - (int64_t)date * 86400);
+    CivilDate civil = civil_from_days(date);
+    snprintf(text, PLAYER_WALL, "%04d-%02d-%02d %02d:%02d:%02d", (int)civil.year, (int)civil.month,
+             (int)civil.day, of_day / 3600, of_day / 60 % 60, of_day % 60);
+}
+
+void player_caption(const void *context, const LampPlayer *lamp, int64_t utc) {
+    const Player *player = context;
+    const World *world = &player->score->world;
+    Now now = player_now(player, utc - player->offset);
+    Playing playing;
+    char why[AGENDA_CAUSE] = "", title[AGENDA_CAUSE + 80], wall[PLAYER_WALL];
+    playing_now(player->overrides, world, &now, lamp_player_index(lamp), TIMETABLE_NOT_SAID,
+                &playing);
+    if (playing.cause == PLAYING_ENTRY)
+        agenda_why(&world->context, playing.entry, playing.began, why, sizeof why);
+    else if (playing.cause == PLAYING_HAND)
+        snprintf(why, sizeof why, "by hand");
+    snprintf(title, sizeof title, "%.64s%s%s",
+             agenda_routine(world->context.program, playing.routine), *why ? ", " : "", why);
+    player_wall(player, utc, wall);
+    terminal_status(output_backend(lamp_player_output(lamp)),
+                    &(TerminalStatus){.title = title, .detail = wall, .keys = "", .done = -1.0});
+}
 
 typedef struct Named {
     const char *word;

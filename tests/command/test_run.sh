@@ -214,6 +214,24 @@ verdict $? "the act in the state: $(cat two.json)"
 verdict $? "status 2 where nobody runs: $(cat err)"
 unset XDG_RUNTIME_DIR
 
+# ---- a terminal ----
+if command -v tmux >/dev/null; then
+    tmux="tmux -L gloam-run-$$ -f /dev/null"
+    $tmux new-session -d -x 80 -y 24 \
+        "'$gloam' run --output terminal --lamp lantern --clock '2026-11-25 02:45' --speed 10x home.gloam; echo ended \$?; sleep 60"
+    screen() { $tmux capture-pane -t 0 -p; }
+    captioned() { screen | grep -q 'daybreak, by 03:10 *2026-11-25 02:45:[0-5]'; }
+    await 10 captioned
+    verdict $? "the lamp in the terminal, what plays, and its clock: $(screen | tail -n 3)"
+    $tmux send-keys -t 0 C-c
+    ended() { screen | grep -q 'ended 0'; }
+    await 10 ended
+    verdict $? "the end by a key: $(screen | head -n 3)"
+    $tmux kill-server
+else
+    skip "a terminal" "there is no tmux"
+fi
+
 # ---- the usual place of the state ----
 gives 0 '' --output csv:- --length 100ms --lamp window home.gloam
 [ -d .local/state/gloam ] && [ -s .local/state/gloam/state.json.accepted ]
