@@ -74,7 +74,7 @@ static void choose_rate(LampPlayer *lamp) {
     const LampInfo *info = lamp->request.info;
     lamp->fps = lamp->request.fps;
     lamp->parts = 1;
-    if (lamp->request.instead.kind || !info)
+    if ((lamp->request.instead.kind && !lamp->request.instead.wire) || !info)
         return;
     double wire = lamp_frames(info);
     if (lamp->fps > wire)

@@ -19,6 +19,7 @@ typedef struct OutputInstead {
     const void *own; /* options of the kind; of the terminal they are made from the shape: NULL */
     Depth depth;     /* of the terminal */
     bool ascii;
+    bool wire; /* it is as fast as the lamp's own wire, and no faster */
 } OutputInstead;
 
 typedef struct OutputRequest {

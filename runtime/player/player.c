@@ -10,6 +10,7 @@
 #include "runtime/player/notify.h"
 #include "runtime/player/player_inside.h"
 #include "runtime/player/request.h"
+#include "runtime/player/trust_file.h"
 #include "runtime/player/truths.h"
 
 const char *const PLAYER_WAKE_WORDS[WAKE_COUNT] = {
@@ -27,6 +28,9 @@ void player_say(const Player *player, PlayerGravity gravity, const char *format,
     va_end(arguments);
     if (player->request.say)
         player->request.say(player->request.context, gravity, sentence);
+    char status[sizeof sentence + 8];
+    snprintf(status, sizeof status, "STATUS=%s", sentence);
+    notify_send(player->request.notify, status);
 }
 
 /* -------- what wakes it -------- */
@@ -74,6 +78,16 @@ static void player_take_clock(Player *player) {
     player->boot_offset = last->boottime - last->monotonic;
 }
 
+/* Of a boot that has a name: in another it means nothing. */
+static void player_keep_trust(Player *player) {
+    const Trust *trust = &player->trust.trust;
+    int error;
+    bool lasts = trust->reason == TRUST_KERNEL || trust->reason == TRUST_SERVICE;
+    if (player->keeps && lasts && *trust->boot &&
+        !trust_file_write(player->request.disk, player->trusted, trust, &error))
+        player_say(player, PLAYER_WARNING, "%s: %s", player->trusted, strerror(error));
+}
+
 static void player_look(Player *player) {
     TrustNews news = trust_look(&player->trust, &player->clock);
     const ClockNow *last = &player->trust.last;
@@ -86,9 +100,11 @@ static void player_look(Player *player) {
         player_wall(player, news.new_utc, after);
         player_say(player, PLAYER_NOTICE, "the clock was set: it showed %s, now %s", before, after);
     }
-    if (news.changed)
+    if (news.changed) {
         player_say(player, PLAYER_NOTICE, "%s",
                    trust_sentence(&player->trust, trust, sizeof trust));
+        player_keep_trust(player);
+    }
     if (!news.changed && moved < TRUST_LEAST_STEP && moved > -TRUST_LEAST_STEP)
         return;
     player_take_clock(player);
@@ -359,8 +375,12 @@ static bool player_listen(Player *player) {
 
 static void player_start_clock(Player *player) {
     ClockSigns signs = clock_signs(&player->clock);
-    trust_start(&player->trust, NULL, CLOCK_NEVER);
-    trust_look(&player->trust, &player->clock);
+    Trust before = {0};
+    if (player->keeps)
+        before = trust_file_read(player->trusted);
+    trust_start(&player->trust, &before, CLOCK_NEVER);
+    if (trust_look(&player->trust, &player->clock).changed)
+        player_keep_trust(player);
     player_take_clock(player);
     player->look = trust_next_look(&player->trust);
     player->start = player->trust.last.monotonic;
@@ -371,17 +391,23 @@ static void player_start_clock(Player *player) {
                  (long long)player->trust.last.boottime);
 }
 
+static char *beside(const char *path, const char *suffix) {
+    size_t size = strlen(path) + strlen(suffix) + 1;
+    char *name = memory_allocate(size, 1);
+    if (name)
+        snprintf(name, size, "%s%s", path, suffix);
+    return name;
+}
+
 static bool player_rooms(Player *player) {
     const char *state = player->request.state;
     player->overrides = memory_allocate(1, sizeof *player->overrides);
     player->keeps = state != NULL;
     if (state) {
-        size_t size = strlen(state) + sizeof ".accepted";
-        player->accepted = memory_allocate(size, 1);
-        if (player->accepted)
-            snprintf(player->accepted, size, "%s.accepted", state);
+        player->accepted = beside(state, ".accepted");
+        player->trusted = beside(state, ".trust");
     }
-    return player->overrides && (!state || player->accepted);
+    return player->overrides && (!state || (player->accepted && player->trusted));
 }
 
 PlayerStart player_create(const PlayerRequest *request, const Clock *clock, Loop *loop,
@@ -395,12 +421,13 @@ PlayerStart player_create(const PlayerRequest *request, const Clock *clock, Loop
     player->loop = loop;
     player->reload = player->save = LAMP_NEVER;
     player->ends = TIMETABLE_NEVER;
-    player_start_clock(player);
     PlayerStart start = PLAYER_MACHINE;
-    if (!player_rooms(player))
-        player_say(player, PLAYER_ERROR, "out of memory");
-    else
+    if (player_rooms(player)) {
+        player_start_clock(player);
         start = player_load(player, player->start);
+    } else {
+        player_say(player, PLAYER_ERROR, "out of memory");
+    }
     if (start == PLAYER_STARTED && !player_listen(player)) {
         player_say(player, PLAYER_ERROR, "the system gives no more descriptors: %s",
                    strerror(errno));
@@ -426,6 +453,7 @@ void player_free(Player *player) {
     player_forget(player);
     memory_release(player->overrides);
     memory_release(player->accepted);
+    memory_release(player->trusted);
     memory_release(player);
 }
 

@@ -26,7 +26,8 @@ typedef struct PlayerRequest {
     const char *path;   /* the home file */
     const char *folder; /* absolute: where relative paths begin */
     const char *state;  /* the state file; the copy of the home file last accepted lies beside it,
-                           as STATE.accepted. NULL: nothing is kept */
+                           as STATE.accepted, and why the clock is trusted,
+                             as STATE.trust. NULL: nothing is kept */
     const StateDisk *disk;
     const char *variable; /* the value of TZ, or NULL */
     const ZoneFolders *folders;

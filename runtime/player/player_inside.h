@@ -28,8 +28,8 @@ struct Player {
     Overrides *overrides;
     uint32_t lamp_count;
     LampPlayer **lamps;
-    bool keeps; /* there is a state file that may be written */
-    char *accepted;
+    bool keeps;               /* there is a state file that may be written */
+    char *accepted, *trusted; /* files beside it */
 
     TrustWatch trust;
     PathWatch *trust_file;

@@ -98,6 +98,10 @@ static void test_a_service_manager_is_told(void **unused) {
     assert_string_equal(text, wanted);
     memset(text, 0, sizeof text);
     assert_true(recv(in, text, sizeof text - 1, 0) > 0);
+    assert_int_equal(strncmp(text, "STATUS=", 7), 0);
+    assert_non_null(strstr(text, "is taken"));
+    memset(text, 0, sizeof text);
+    assert_true(recv(in, text, sizeof text - 1, 0) > 0);
     assert_string_equal(text, "READY=1");
     close(in);
     house_end(&house);
@@ -116,6 +120,77 @@ static void test_repaint_sends_a_still_frame_again(void **unused) {
     assert_int_equal(woken(&house, WAKE_REPAINT), 59);
     assert_int_equal(wakes(&house), 59);
     assert_int_equal(counts(&house)->rendered, 1);
+    house_end(&house);
+}
+
+static void test_dithering_in_time_between_frames(void **unused) {
+    (void)unused;
+    House house;
+    house_make(&house,
+               "lamp lantern { pixels 16 shape ring chip ws2812b dither time }\n"
+               "routine rise lasts 10s { paint white * (0 -> 10% throughout) }\n"
+               "at 00:00 play rise\n",
+               MIDNIGHT + SECOND);
+    PlayerRequest request = house_request(&house);
+    request.instead.wire = true;
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_STARTED);
+    player_turn(house.player);
+    house_wait(&house, SECOND);
+    /* The wire: 16 * 24 bits of 1.25 us and 300 us of rest are 780 us, 1282.05 a second, but the
+     * chip shows 400 (its sheet: more than 400 Hz): 0.8 * 400 / 60 = 5.33 parts of each frame. */
+    assert_int_equal(counts(&house)->rendered, 60);
+    assert_int_equal(counts(&house)->between, 4 * 60);
+    assert_int_equal(wire.frames, 5 * 60);
+    house_wait(&house, 9 * SECOND);
+    uint64_t between = counts(&house)->between;
+    house_wait(&house, MINUTE);
+    assert_int_equal(counts(&house)->between, between); /* none on a light that rests */
+    house_end(&house);
+}
+
+static void test_a_slow_wire_has_fewer_frames(void **unused) {
+    (void)unused;
+    House house;
+    house_make(&house,
+               "lamp lantern { pixels 16 shape ring chip apa102 clock 20kHz }\n"
+               "routine rise lasts 10s { paint white * (0 -> 10% throughout) }\n"
+               "at 00:00 play rise\n",
+               MIDNIGHT + SECOND);
+    PlayerRequest request = house_request(&house);
+    request.instead.wire = true;
+    PlayerStart start = player_create(&request, &house.clock, house.loop, &house.player);
+    if (start != PLAYER_STARTED)
+        fail_msg("%s", house.said);
+    player_turn(house.player);
+    house_wait(&house, SECOND);
+    /* 16 * 32.5 + 64 = 584 bits: 34.2 frames a second. */
+    assert_int_equal(counts(&house)->rendered, 35);
+    house_end(&house);
+}
+
+static void test_what_the_guard_holds_back_follows(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house,
+                "lamp lantern { pixels 16 shape ring }\n"
+                "event rung\n"
+                "routine strobe { paint white | black every 200ms }\n"
+                "routine dark { paint white * 1% }\n"
+                "at 00:00 play dark\n"
+                "when rung play strobe for 4s\n",
+                MIDNIGHT);
+    char said[256];
+    house_wait(&house, MINUTE);
+    if (!player_act(house.player, "report rung", said, sizeof said))
+        fail_msg("%s", said);
+    player_turn(house.player);
+    house_wait(&house, 5 * SECOND);
+    assert_true(counts(&house)->held > 0);
+    house_wait(&house, MINUTE);
+    uint64_t before = wakes(&house);
+    house_wait(&house, HOUR);
+    assert_int_equal(wakes(&house), before);
     house_end(&house);
 }
 
@@ -204,6 +279,59 @@ static void test_trust_comes_late(void **unused) {
     uint64_t before = wakes(&house);
     house_wait(&house, 30 * MINUTE);
     assert_int_equal(wakes(&house), before);
+    house_end(&house);
+}
+
+static void test_trust_lasts_as_long_as_the_boot(void **unused) {
+    (void)unused;
+    House house;
+    house_make(&house, BAKER, MIDNIGHT + 3 * HOUR + 5 * MINUTE);
+    snprintf(house.fake.signs.boot, sizeof house.fake.signs.boot, "first");
+    house_play(&house);
+    uint8_t bright[WIRE_BYTES];
+    memcpy(bright, wire.bytes, sizeof bright);
+    player_free(house.player);
+    /* The kernel has forgotten it meanwhile; a player that is started again has not. */
+    house.fake.signs.synchronised = false;
+    house_play(&house);
+    assert_memory_equal(wire.bytes, bright, WIRE_BYTES);
+    player_free(house.player);
+    snprintf(house.fake.signs.boot, sizeof house.fake.signs.boot, "second");
+    house_play(&house);
+    assert_memory_not_equal(wire.bytes, bright, WIRE_BYTES);
+    house_end(&house);
+}
+
+static void test_the_machine_gets_another_zone(void **unused) {
+    (void)unused;
+    static const char text[] = "lamp lantern { pixels 16 shape ring }\n"
+                               "routine sea { paint teal * 20% }\n"
+                               "routine ruby { paint red * 20% }\n"
+                               "at 00:00 play ruby\n"
+                               "at 03:00 play sea\n";
+    House house;
+    house_make(&house, text, MIDNIGHT + 2 * HOUR + 5 * MINUTE);
+    char link_path[128], fresh[128];
+    snprintf(link_path, sizeof link_path, "%s/localtime", house.folder);
+    snprintf(fresh, sizeof fresh, "%s/fresh", house.folder);
+    assert_int_equal(symlink("/usr/share/zoneinfo/Europe/London", link_path), 0);
+    ZoneFolders folders = {zone_folders_system.database, link_path};
+    PlayerRequest request = house_request(&house);
+    request.folders = &folders;
+    request.variable = NULL;
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_STARTED);
+    player_turn(house.player);
+    uint8_t ruby[WIRE_BYTES];
+    memcpy(ruby, wire.bytes, sizeof ruby);
+    house_wait(&house, MINUTE);
+    assert_int_equal(symlink("/usr/share/zoneinfo/Europe/Berlin", fresh), 0);
+    assert_int_equal(rename(fresh, link_path), 0);
+    house_wait(&house, 2 * SECOND);
+    assert_int_equal(woken(&house, WAKE_ZONE), 1);
+    assert_non_null(strstr(house.said, "time zone has changed"));
+    assert_memory_not_equal(wire.bytes, ruby, WIRE_BYTES);
+    assert_shows(text, MIDNIGHT + 3 * HOUR + MINUTE);
     house_end(&house);
 }
 
@@ -469,10 +597,15 @@ int main(void) {
         cmocka_unit_test(test_the_watchdog_is_told_also_when_nothing_is_due),
         cmocka_unit_test(test_a_service_manager_is_told),
         cmocka_unit_test(test_repaint_sends_a_still_frame_again),
+        cmocka_unit_test(test_dithering_in_time_between_frames),
+        cmocka_unit_test(test_a_slow_wire_has_fewer_frames),
+        cmocka_unit_test(test_what_the_guard_holds_back_follows),
         cmocka_unit_test(test_late_frames_are_dropped),
         cmocka_unit_test(test_the_clock_is_set_forward_and_back),
         cmocka_unit_test(test_suspend_is_no_step),
         cmocka_unit_test(test_trust_comes_late),
+        cmocka_unit_test(test_trust_lasts_as_long_as_the_boot),
+        cmocka_unit_test(test_the_machine_gets_another_zone),
         cmocka_unit_test(test_a_changed_file_is_taken_with_a_fade),
         cmocka_unit_test(test_a_wrong_file_is_not_taken),
         cmocka_unit_test(test_a_wrong_file_at_the_start),
