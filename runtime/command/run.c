@@ -270,7 +270,7 @@ static int run_all(Run *run) {
     if (status == EXIT_DONE)
         status = choose_clock(run);
     if (status == EXIT_DONE)
-        status = run_place(&run->place, options, options->clock != NULL || run->plays_ahead);
+        status = run_place(&run->place, options, is_tried(options));
     if (status == EXIT_DONE)
         status = listen_signals(run);
     if (status == EXIT_DONE)

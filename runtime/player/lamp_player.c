@@ -76,7 +76,7 @@ static void choose_rate(LampPlayer *lamp) {
     lamp->parts = 1;
     if ((lamp->request.instead.kind && !lamp->request.instead.wire) || !info)
         return;
-    double wire = lamp_frames(info);
+    double wire = output_rate(info);
     if (lamp->fps > wire)
         lamp->fps = wire;
     double parts = number_floor(wire * WIRE_SHARE / lamp->fps);

@@ -32,6 +32,10 @@ static bool ends_last(const LampInfo *info) {
     return info->ends && strcmp(info->ends, "last") == 0;
 }
 
+double output_rate(const LampInfo *info) {
+    return is_network(info->port) ? 1e6 / E131_BETWEEN : lamp_frames(info);
+}
+
 /* -------- made and freed -------- */
 
 static bool copy(const char *text, char **into) {

@@ -65,6 +65,9 @@ uint32_t output_failures(const LampOutput *output);
 /* What the lamp says of its port, or the name of what stands in. */
 const char *output_name(const LampOutput *output);
 
+/* Frames a second that the port of a declared lamp can carry. */
+double output_rate(const LampInfo *info);
+
 /* How the terminal shows a shape. The shape outlives what is opened with it. */
 TerminalOptions output_terminal(const Shape *shape, Depth depth, bool ascii);
 
