@@ -126,8 +126,9 @@ void player_tell(Player *player, int64_t monotonic) {
     bool told = truths_tell(player->overrides, &player->score->world, &now);
     for (uint32_t i = 0; i < player->lamp_count; i++)
         told = lamp_player_tell(player->lamps[i], player->overrides, &now, player->offset) && told;
-    if (!told)
-        player_say(player, PLAYER_ERROR, "out of memory: what changed is not shown");
+    if (!told && player->again == LAMP_NEVER)
+        player_say(player, PLAYER_ERROR, "out of memory: what changed is not shown yet");
+    player->again = told ? LAMP_NEVER : monotonic + PLAYER_TELL_AGAIN;
     player_plan_ends(player, &now);
 }
 
@@ -308,7 +309,8 @@ static void player_arm_one(Player *player, ClockTimer timer, int64_t due) {
 }
 
 static void player_arm(Player *player) {
-    int64_t frame = least(player->reload, player->save), wakes = least(player->look, player->ends);
+    int64_t frame = least(least(player->reload, player->save), player->again);
+    int64_t wakes = least(player->look, player->ends);
     if (player->request.watchdog > 0)
         frame = least(frame, player->alive);
     for (uint32_t i = 0; i < player->lamp_count; i++) {
@@ -339,6 +341,10 @@ void player_turn(Player *player) {
     if (player->ends <= now + player->offset || rest_over) {
         player_woken(player, WAKE_TIMETABLE);
         player_prune(player, now);
+    }
+    if (player->again <= now) {
+        player_woken(player, WAKE_STATE);
+        player_tell(player, now);
     }
     player_step(player, now);
     if (player->save <= now) {
@@ -419,7 +425,7 @@ PlayerStart player_create(const PlayerRequest *request, const Clock *clock, Loop
     player->request = *request;
     player->clock = *clock;
     player->loop = loop;
-    player->reload = player->save = LAMP_NEVER;
+    player->reload = player->save = player->again = LAMP_NEVER;
     player->ends = TIMETABLE_NEVER;
     PlayerStart start = PLAYER_MACHINE;
     if (player_rooms(player)) {
@@ -433,10 +439,13 @@ PlayerStart player_create(const PlayerRequest *request, const Clock *clock, Loop
                    strerror(errno));
         start = PLAYER_MACHINE;
     }
-    if (start == PLAYER_STARTED)
-        *into = player;
-    else
+    if (start != PLAYER_STARTED) {
         player_free(player);
+        return start;
+    }
+    player_say(player, PLAYER_INFORMATION, "%s plays on %u lamp%s", request->path,
+               player->lamp_count, player->lamp_count == 1 ? "" : "s");
+    *into = player;
     return start;
 }
 

@@ -68,7 +68,7 @@ typedef enum PlayerWake {
     WAKE_SIGNAL,
     WAKE_PORT, /* one is tried again, or keeps up what it shows */
     WAKE_REPAINT,
-    WAKE_STATE, /* the state file is tried again */
+    WAKE_STATE, /* what could not be written, or shown for want of memory, is tried again */
     WAKE_WATCHDOG,
     WAKE_REQUEST, /* somebody asked something */
     WAKE_NOTHING, /* none of these */

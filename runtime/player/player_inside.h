@@ -11,6 +11,8 @@
 #define PLAYER_SETTLE INT64_C(200000)
 /* After the state could not be saved, so long until it is tried again. */
 #define PLAYER_SAVE_AGAIN INT64_C(60000000)
+/* After memory ran out so long until what changed is tried again. */
+#define PLAYER_TELL_AGAIN INT64_C(1000000)
 
 typedef struct PlayerWatch {
     Player *player;
@@ -48,6 +50,7 @@ struct Player {
     int64_t ends;   /* utc: something by hand ends */
     int64_t reload; /* monotonic; LAMP_NEVER */
     int64_t save;   /* monotonic: when to save; LAMP_NEVER: nothing has changed */
+    int64_t again;  /* monotonic: to tell the lamps again what they had no memory for */
     int64_t alive;  /* monotonic: when to tell the watchdog */
     int64_t start;  /* monotonic: of the raster */
     bool said_save; /* that it failed */

@@ -82,6 +82,9 @@ static void test_a_service_manager_is_told(void **unused) {
                      PLAYER_STARTED);
     player_turn(house.player);
     char text[128] = "";
+    assert_true(recv(in, text, sizeof text - 1, 0) > 0);
+    assert_non_null(strstr(text, "plays on 1 lamp"));
+    memset(text, 0, sizeof text);
     assert_int_equal(recv(in, text, sizeof text - 1, 0), 10);
     assert_string_equal(text, "WATCHDOG=1");
     house_wait(&house, 59 * SECOND);
@@ -537,7 +540,47 @@ static void test_a_year_grows_nothing(void **unused) {
     house_end(&house);
 }
 
+static void test_what_moves_allocates_nothing(void **unused) {
+    (void)unused;
+    House house;
+    house_start(&house, BAKER, MIDNIGHT + 2 * HOUR + 41 * MINUTE);
+    house_wait(&house, MINUTE);
+    unsigned long before = memory_count();
+    house_wait(&house, 20 * MINUTE);
+    assert_int_equal(memory_count(), before);
+    house_end(&house);
+}
+
 /* -------- without memory -------- */
+
+static void test_an_act_without_memory_is_shown_later(void **unused) {
+    (void)unused;
+    House house;
+    char said[256];
+    int refused = 0, late = 0, done = 0;
+    uint8_t dark[WIRE_BYTES] = {0};
+    house_start(&house, BAKER, MIDNIGHT);
+    for (unsigned long n = 1; done < 3; n++) {
+        assert_true(n < 1000);
+        house.said[0] = '\0';
+        memory_fail_at(n);
+        bool took = player_act(house.player, "play off for 1h", said, sizeof said);
+        player_turn(house.player);
+        memory_fail_at(0);
+        bool unseen = strstr(house.said, "is not shown yet") != NULL;
+        refused += !took;
+        late += took && unseen;
+        done += took && !*house.said;
+        house_wait(&house, 4 * SECOND);
+        assert_int_equal(memcmp(wire.bytes, dark, WIRE_BYTES) == 0, took);
+        if (took)
+            assert_true(player_act(house.player, "undo", said, sizeof said));
+        player_turn(house.player);
+        house_wait(&house, 62 * SECOND); /* until the state was written again, too */
+    }
+    assert_true(refused > 0 && late > 0);
+    house_end(&house);
+}
 
 static void test_a_start_without_memory(void **unused) {
     (void)unused;
@@ -615,6 +658,8 @@ int main(void) {
         cmocka_unit_test(test_a_busy_port_gets_the_last_frame_all_the_same),
         cmocka_unit_test(test_acts_are_kept_and_end),
         cmocka_unit_test(test_a_year_grows_nothing),
+        cmocka_unit_test(test_what_moves_allocates_nothing),
+        cmocka_unit_test(test_an_act_without_memory_is_shown_later),
         cmocka_unit_test(test_a_start_without_memory),
         cmocka_unit_test(test_a_change_without_memory),
     };
