@@ -72,4 +72,7 @@ void diagnostics_print_json(const Diagnostics *sink, FILE *out);
  * the name's length, ignoring case first), or NULL. */
 const char *diagnostics_nearest(const char *name, const char *const *names, size_t count);
 
+/* In place: `?` for each byte that is no UTF-8 and each character that steers a terminal. */
+void diagnostics_clean(char *text);
+
 #endif

@@ -46,6 +46,21 @@ static void print_text(FILE *out, const char *text) {
     }
 }
 
+void diagnostics_clean(char *text) {
+    char *to = text;
+    size_t size;
+    for (size_t left = strlen(text); left > 0; text += size, left -= size) {
+        uint32_t code = utf8_read(text, left, &size);
+        bool shown = code != UTF8_INVALID && !utf8_is_control(code);
+        if (shown)
+            memmove(to, text, size);
+        else
+            *to = '?';
+        to += shown ? size : 1;
+    }
+    *to = '\0';
+}
+
 typedef struct Excerpt {
     const char *text;
     size_t begin, end;           /* what is shown of the line */

@@ -27,6 +27,9 @@ static int make_line(const Options *options, char line[REQUEST_BYTES]) {
         if (parts[i].value)
             used += (size_t)snprintf(line + used, REQUEST_BYTES - used, " %s %s", parts[i].word,
                                      parts[i].value);
+    /* One act, whatever its words hold: the end of a line would end it. */
+    for (char *p = line; *p; p++)
+        *p = *p == '\n' ? ' ' : *p;
     return used < REQUEST_BYTES
                ? EXIT_DONE
                : command_fail(EXIT_CALL, "an act has at most %d bytes of words", REQUEST_BYTES - 1);

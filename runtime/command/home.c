@@ -50,7 +50,10 @@ int home_open(Home *home, const Options *options, bool change) {
     if (!options->home || !options->state)
         return command_fail(EXIT_CALL, "on which home? --home home.gloam --state state.json");
     file.file = options->home;
-    int status = loaded_read(&home->loaded, &file, stderr);
+    int status = loaded_read(&home->loaded, &file, NULL);
+    if (status == EXIT_WRONG && home->loaded.compilation) /* warnings are for `check` */
+        diagnostics_print(lang_diagnostics(home->loaded.compilation), stderr,
+                          command_colours(options, stderr));
     if (status == EXIT_DONE && home->loaded.bytecode)
         status = command_fail(EXIT_WRONG, "%s is bytecode, which has no timetable", file.file);
     if (status == EXIT_DONE)

@@ -37,7 +37,16 @@ DialValue dial_held(const DialInfo *dial, DialValue value) {
     return value;
 }
 
-/* A value is what the declaration of a dial with it as default would hold. */
+/* A value is what the declaration of a dial with it as default would hold, and no more than that.
+ */
+static bool alone(const Compilation *compilation, const Program *program) {
+    uint32_t lamps = 0;
+    const DialInfo *dial = program->dials;
+    lang_lamps(compilation, &lamps);
+    return program->dial_count == 1 && program->event_count == 0 && program->routine_count == 0 &&
+           lamps == 0 && !dial->ranged && !dial->label && !(dial->eased > 0);
+}
+
 DialTrouble dial_read(const DialInfo *dial, const char *text, DialValue *value) {
     static const char HEAD[] = "dial value =\n";
     size_t head = sizeof HEAD - 1, length = strlen(text);
@@ -53,7 +62,7 @@ DialTrouble dial_read(const DialInfo *dial, const char *text, DialValue *value) 
     const Program *program = compilation ? lang_program(compilation) : NULL;
     if (!compilation || diagnostics_out_of_memory(lang_diagnostics(compilation))) {
         trouble = DIAL_NO_MEMORY;
-    } else if (program && program->dial_count == 1) {
+    } else if (program && alone(compilation, program)) {
         const DialInfo *read = &program->dials[0];
         trouble = read->type == dial->type ? DIAL_SET : DIAL_WRONG_TYPE;
         *value = dial_held(dial, (DialValue){read->number, read->colour});

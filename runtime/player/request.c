@@ -1,19 +1,15 @@
 #include "runtime/player/request.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "runtime/core/memory.h"
-#include "runtime/core/number.h"
-#include "runtime/library/agenda.h"
 #include "runtime/library/lamp.h"
 #include "runtime/light/lightness.h"
 
 typedef struct Reader {
     const World *world;
     char line[REQUEST_BYTES];
-    const char *words[REQUEST_WORDS + 1]; /* NULL behind the last */
+    char *words[REQUEST_WORDS + 1]; /* NULL behind the last */
     int at;
     Request *request;
     char *said;
@@ -60,23 +56,25 @@ static bool take(Reader *reader, const char *wanted) {
 
 /* ---- values, by the language's own reader ---- */
 
-static bool read_number(const char *text, DialType type, double *number) {
-    DialValue value;
+/* False: `said` is `otherwise`, with the word in it, or that memory ran out. */
+static bool read_number(Reader *reader, DialType type, double *number, const char *otherwise) {
+    DialValue value = {0};
     DialInfo info = {.type = type};
-    if (!text || dial_read(&info, text, &value) != DIAL_SET)
-        return false;
+    const char *text = word(reader);
+    DialTrouble trouble = text ? dial_read(&info, text, &value) : DIAL_NOT_READ;
+    SAY(reader->said, "%s, not `%.60s`", otherwise, text ? text : "");
+    if (trouble == DIAL_NO_MEMORY)
+        SAY(reader->said, "out of memory");
     *number = value.number;
-    return true;
+    return trouble == DIAL_SET;
 }
 
 static bool read_length(Reader *reader, int64_t *length) {
     double microseconds;
-    const char *text = word(reader);
-    if (!read_number(text, DIAL_DURATION, &microseconds) || microseconds <= 0) {
-        SAY(reader->said, "how long is written like `30min`, `1h30min` or `20s`, not `%.60s`",
-            text ? text : "");
+    if (!read_number(reader, DIAL_DURATION, &microseconds,
+                     "how long is written like `30min`, `1h30min` or `20s`") ||
+        microseconds <= 0)
         return false;
-    }
     reader->at++;
     *length = (int64_t)microseconds;
     return true;
@@ -86,11 +84,13 @@ static bool read_length(Reader *reader, int64_t *length) {
 static bool read_clock(Reader *reader, int32_t *clock) {
     const char *text = word(reader);
     int hours, minutes, seconds = 0, used = 0;
-    bool fine = text && strspn(text, "0123456789:") == strlen(text) &&
+    size_t length = text ? strlen(text) : 0, head = text ? strcspn(text, ":") : 0;
+    bool fine = text && strspn(text, "0123456789:") == length && (head == 1 || head == 2) &&
+                (length == head + 3 || length == head + 6) &&
                 sscanf(text, "%2d:%2d%n", &hours, &minutes, &used) == 2;
-    if (fine && text[used] == ':')
+    if (fine && text[used])
         fine = sscanf(text, "%2d:%2d:%2d%n", &hours, &minutes, &seconds, &used) == 3;
-    if (!fine || text[used] || hours > 23 || minutes > 59 || seconds > 59) {
+    if (!fine || (size_t)used != length || hours > 23 || minutes > 59 || seconds > 59) {
         SAY(reader->said, "a time of day is written like `22:00`, not `%.60s`", text ? text : "");
         return false;
     }
@@ -104,7 +104,7 @@ static bool read_clock(Reader *reader, int32_t *clock) {
 static bool no_name(Reader *reader, const char *what, const char *given, const char *const *names,
                     size_t count) {
     const char *near = given ? diagnostics_nearest(given, names, count) : NULL;
-    if (!given)
+    if (!given || !*given)
         SAY(reader->said, "which %s?%s%.64s%s", what, count ? " The first is `" : " There is none",
             count ? names[0] : "", count ? "`" : "");
     else if (near)
@@ -167,53 +167,72 @@ static bool ends_value(const char *next) {
            strcmp(next, "until") == 0;
 }
 
-static bool balanced(const char *text) {
-    int depth = 0;
-    for (; *text; text++)
-        depth += (*text == '(') - (*text == ')');
-    return depth == 0;
+/* The comma that ends a value: not inside parentheses, where it belongs to the value, as in
+ * rgb(255, 136, 0). `depth` of them are open before the text. */
+static char *end_of_value(char *text, int *depth) {
+    for (; *text; text++) {
+        *depth += (*text == '(') - (*text == ')');
+        if (*text == ',' && *depth <= 0)
+            return text;
+    }
+    return NULL;
 }
 
-/* DIAL = VALUE, or DIAL VALUE: the words up to a comma or a word that goes on. *more: a comma
- * ended it. */
+/* The words up to a comma or a word that goes on; what stands behind the comma stays. *more: a
+ * comma ended it. */
+static void take_value(Reader *reader, char value[REQUEST_BYTES], bool *more) {
+    int depth = 0;
+    size_t used = 0;
+    *more = false;
+    value[0] = '\0';
+    while (!*more && !ends_value(word(reader))) {
+        char *piece = reader->words[reader->at], *comma = end_of_value(piece, &depth);
+        *more = comma != NULL;
+        if (comma)
+            *comma = '\0';
+        used += (size_t)snprintf(value + used, REQUEST_BYTES - used, used && *piece ? " %s" : "%s",
+                                 piece);
+        if (comma && comma[1])
+            reader->words[reader->at] = comma + 1;
+        else
+            reader->at++;
+    }
+}
+
+/* DIAL = VALUE, DIAL=VALUE or DIAL VALUE. */
 static bool read_setting(Reader *reader, TimetableSetting *setting, bool *more) {
     static const char *const EXAMPLES[] = {"40%", "2s", "true", "gold"};
     const Program *program = reader->world->context.program;
-    const char *names[LIMIT_DIALS], *given = word(reader);
-    char name[LIMIT_NAME_BYTES * 2 + 2] = "", value[REQUEST_BYTES] = "";
-    /* `warmth=40%` is one word. */
-    size_t length = given ? strcspn(given, "=") : 0;
-    bool glued = given && given[length] == '=';
-    snprintf(name, sizeof name, "%.*s", (int)(length < 128 ? length : 128), given ? given : "");
+    const char *names[LIMIT_DIALS];
+    char *given = reader->words[reader->at], value[REQUEST_BYTES];
+    char *equals = given ? strchr(given, '=') : NULL;
     for (uint16_t i = 0; i < program->dial_count; i++)
         names[i] = program->dials[i].name;
-    uint16_t dial = dial_find(program, name, strlen(name));
+    if (equals)
+        *equals = '\0';
+    uint16_t dial = given ? dial_find(program, given, strlen(given)) : program->dial_count;
     if (dial == program->dial_count)
-        return no_name(reader, "dial", given ? name : NULL, names, program->dial_count);
-    reader->at++;
-    const char *piece = glued && given[length + 1] ? given + length + 1 : NULL;
-    *more = false;
-    if (!glued)
-        take(reader, "=");
-    while (!*more && (piece || !ends_value(word(reader)))) {
-        if (!piece) {
-            piece = word(reader);
-            reader->at++;
-        }
-        snprintf(value + strlen(value), sizeof value - strlen(value), "%s ", piece);
-        /* A comma inside parentheses belongs to the value: rgb(255, 136, 0). */
-        *more = piece[strlen(piece) - 1] == ',' && balanced(value);
-        piece = NULL;
-    }
-    if (*more)
-        value[strlen(value) - 2] = '\0';
+        return no_name(reader, "dial", given, names, program->dial_count);
+    if (equals && equals[1])
+        reader->words[reader->at] = equals + 1;
+    else
+        reader->at++;
+    if (!equals && word(reader) && *word(reader) == '=' && !*++reader->words[reader->at])
+        reader->at++;
+    take_value(reader, value, more);
     const DialInfo *info = &program->dials[dial];
     DialValue read;
-    if (!*value || dial_read(info, value, &read) != DIAL_SET) {
+    DialTrouble trouble = *value ? dial_read(info, value, &read) : DIAL_NOT_READ;
+    if (trouble == DIAL_NO_MEMORY)
+        SAY(reader->said, "out of memory");
+    else if (!*value)
+        SAY(reader->said, "which value for the dial `%.64s`? `%s`, say", info->name,
+            EXAMPLES[info->type]);
+    else if (trouble != DIAL_SET)
         SAY(reader->said, "`%.60s` is no value for the dial `%.64s`: `%s`", value, info->name,
             EXAMPLES[info->type]);
+    if (trouble != DIAL_SET)
         return false;
-    }
     *setting = (TimetableSetting){dial, read.number, read.colour};
     return true;
 }
@@ -283,32 +302,37 @@ static bool nothing_more(Reader *reader) {
     return false;
 }
 
+static bool one_setting(Reader *reader, bool more) {
+    if (more)
+        SAY(reader->said, "`set` takes one dial; `%.60s` is for a line of its own",
+            word(reader) ? word(reader) : ",");
+    return !more && nothing_more(reader);
+}
+
 static bool read_level(Reader *reader) {
     double value;
     const char *text = word(reader);
     bool percent = text && *text && text[strlen(text) - 1] == '%';
-    if (!read_number(text, DIAL_NUMBER, &value) || value < 0 || value > (percent ? 1 : 100)) {
-        SAY(reader->said,
-            "a level is a lightness from 0 to 100, or a share of the light, `10%%`, not `%.60s`",
-            text ? text : "");
+    if (!read_number(reader, DIAL_NUMBER, &value,
+                     "a level is a lightness from 0 to 100, or a share of the light, `10%`") ||
+        value < 0 || value > (percent ? 1 : 100))
         return false;
-    }
     reader->at++;
-    reader->request->act.lightness = percent ? lightness_of(value) : value;
+    reader->request->act.lightness = percent ? lightness_of(value) : value + 0.0;
     return read_rest(reader, true, false);
 }
 
 static bool read_clear(Reader *reader) {
-    double number = 0;
-    bool all = !word(reader);
-    if (!all && (!read_number(word(reader), DIAL_NUMBER, &number) || number < 1 ||
-                 number != number_floor(number) || number > LIMIT_MICROSECONDS)) {
-        SAY(reader->said, "`clear` takes a number of the list of `status`, not `%.60s`",
-            word(reader));
+    const char *text = word(reader);
+    uint64_t number = 0;
+    for (const char *p = text; p && *p >= '0' && *p <= '9' && p - text < 18; p++)
+        number = number * 10 + (uint64_t)(*p - '0');
+    if (text && (number == 0 || strspn(text, "0123456789") != strlen(text) || strlen(text) > 18)) {
+        SAY(reader->said, "`clear` takes a number of the list of `status`, not `%.60s`", text);
         return false;
     }
-    reader->at += !all;
-    reader->request->act.number = (uint64_t)number;
+    reader->at += text != NULL;
+    reader->request->act.number = number;
     return nothing_more(reader);
 }
 
@@ -327,7 +351,7 @@ static bool read_act(Reader *reader) {
     case ACT_EARLIER:
         return read_clock(reader, &act->clock) && read_rest(reader, false, false);
     case ACT_SET:
-        return read_setting(reader, &act->setting, &more) && nothing_more(reader);
+        return read_setting(reader, &act->setting, &more) && one_setting(reader, more);
     case ACT_CLEAR:
         return read_clear(reader);
     case ACT_UNDO:
@@ -338,8 +362,8 @@ static bool read_act(Reader *reader) {
     return false;
 }
 
-bool request_read(const World *world, const char *line, Request *request,
-                  char said[REQUEST_SENTENCE]) {
+static bool read_line(const World *world, const char *line, Request *request,
+                      char said[REQUEST_SENTENCE]) {
     static const char *const KINDS[] = {
         [ACT_PLAY] = "play",        [ACT_LEVEL] = "level", [ACT_SKIP] = "skip",
         [ACT_MORE] = "more",        [ACT_SET] = "set",     [ACT_EARLIER] = "earlier",
@@ -366,133 +390,11 @@ bool request_read(const World *world, const char *line, Request *request,
     return false;
 }
 
-/* ---- what is said ---- */
-
-__attribute__((format(printf, 3, 4))) static void add(char *text, size_t size, const char *format,
-                                                      ...) {
-    size_t used = strlen(text);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(text + used, size - used, format, arguments);
-    va_end(arguments);
-}
-
-static void add_end(const World *world, const OverrideEnd *end, char *text, size_t size) {
-    char words[AGENDA_WORDS];
-    switch (end->kind) {
-    case OVERRIDE_FOR:
-        agenda_duration(end->length, words, sizeof words);
-        add(text, size, " for %s", words);
-        return;
-    case OVERRIDE_UNTIL:
-        agenda_moment(&end->until, words, sizeof words);
-        add(text, size, " until %s", words);
-        return;
-    case OVERRIDE_AT:
-        agenda_clock(&world->context, end->instant, words, sizeof words);
-        add(text, size, " until %s", words);
-        return;
-    case OVERRIDE_NEXT_ENTRY:
-        add(text, size, " until the next entry");
-        return;
-    }
-}
-
-static void add_target(const World *world, const Override *override, char *text, size_t size) {
-    char words[AGENDA_CAUSE];
-    if (override->target.kind != TARGET_ENTRY) {
-        add(text, size, " of number %llu", (unsigned long long) override->target.number);
-        return;
-    }
-    const TimetableEntry *entry = &world->context.timetable->entries[override->target.entry];
-    agenda_why(&world->context, override->target.entry, override->target.start, words,
-               sizeof words);
-    add(text, size, " %s (%s)", agenda_routine(world->context.program, entry->play.routine), words);
-}
-
-void request_words(const World *world, const Override *override, char *text, size_t size) {
-    char words[AGENDA_WORDS];
-    text[0] = '\0';
-    switch (override->kind) {
-    case OVERRIDE_PLAY:
-        add(text, size, "%s", agenda_routine(world->context.program, override->routine));
-        add_end(world, &override->end, text, size);
-        break;
-    case OVERRIDE_LEVEL:
-        add(text, size, "level %.4g (%.3g %% of the light)", override->lightness,
-            100 * lightness_light(override->lightness));
-        add_end(world, &override->end, text, size);
-        break;
-    case OVERRIDE_SKIP:
-        add(text, size, "skip");
-        add_target(world, override, text, size);
-        break;
-    case OVERRIDE_MORE:
-        agenda_duration(override->length, words, sizeof words);
-        add(text, size, "%s more", words);
-        add_target(world, override, text, size);
-        break;
-    case OVERRIDE_EARLIER:
-        agenda_clock(&world->context, override->moment, words, sizeof words);
-        add(text, size, "at %s instead:", words);
-        add_target(world, override, text, size);
-        break;
-    }
-    if (override->lamp != TIMETABLE_NOT_SAID && world->lamp_count)
-        add(text, size, " on lamp %s", world->lamps[override->lamp].name);
-}
-
-/* What was done: the overrides of the last number, or the dial. */
-static void say_done(const Overrides *before, const Overrides *overrides, const World *world,
-                     const Request *request, char said[REQUEST_SENTENCE]) {
-    const Program *program = world->context.program;
-    static const char *const WORDS[] = {[ACT_CLEAR] = "cleared", [ACT_UNDO] = "taken back"};
-    switch (request->act.kind) {
-    case ACT_SET:
-        SAY(said, "`%.64s` is set", program->dials[request->act.setting.dial].name);
-        return;
-    case ACT_REPORT:
-        SAY(said, "`%.64s` was told: %s", program->events[request->act.event].name,
-            overrides->last_number != before->last_number ? "it plays" : "nothing waits for it");
-        return;
-    case ACT_CLEAR:
-    case ACT_UNDO:
-        SAY(said, "%s", WORDS[request->act.kind]);
-        for (uint32_t i = 0; i < before->count; i++) {
-            int64_t at = overrides_find(overrides, before->list[i].kind, before->list[i].number);
-            if (before->list[i].cleared || (at >= 0 && !overrides->list[at].cleared))
-                continue;
-            char words[REQUEST_SENTENCE / 2];
-            request_words(world, &before->list[i], words, sizeof words);
-            SAY(said, "%s: %s", WORDS[request->act.kind], words);
-            return;
-        }
-        return;
-    default:
-        for (uint32_t i = 0; i < overrides->count; i++)
-            if (overrides->list[i].number == overrides->last_number) {
-                char words[REQUEST_SENTENCE / 2];
-                request_words(world, &overrides->list[i], words, sizeof words);
-                SAY(said, "%s (number %llu)", words, (unsigned long long)overrides->last_number);
-                return;
-            }
-    }
-}
-
-bool request_do(Overrides *overrides, const World *world, const Now *now, const Request *request,
-                char said[REQUEST_SENTENCE]) {
-    const char *trouble = NULL;
-    Overrides *before = memory_allocate(1, sizeof *before);
-    if (!before) {
-        SAY(said, "out of memory");
-        return false;
-    }
-    *before = *overrides;
-    trouble = overrides_act(overrides, world, now, &request->act);
-    if (trouble)
-        SAY(said, "%s", trouble);
-    else
-        say_done(before, overrides, world, request, said);
-    memory_release(before);
-    return !trouble;
+bool request_read(const World *world, const char *line, Request *request,
+                  char said[REQUEST_SENTENCE]) {
+    bool understood = read_line(world, line, request, said);
+    if (understood)
+        said[0] = '\0';
+    diagnostics_clean(said); /* words of others come back in it */
+    return understood;
 }

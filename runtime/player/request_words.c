@@ -1,0 +1,209 @@
+/* Acts are done, and told in words. */
+#include "runtime/player/request.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "runtime/core/memory.h"
+#include "runtime/library/agenda.h"
+#include "runtime/library/lamp.h"
+#include "runtime/light/lightness.h"
+
+#define SAY(said, ...) snprintf(said, REQUEST_SENTENCE, __VA_ARGS__)
+
+__attribute__((format(printf, 3, 4))) static void add(char *text, size_t size, const char *format,
+                                                      ...) {
+    size_t used = strlen(text);
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(text + used, size - used, format, arguments);
+    va_end(arguments);
+}
+
+static void add_end(const World *world, const OverrideEnd *end, char *text, size_t size) {
+    char words[AGENDA_WORDS];
+    switch (end->kind) {
+    case OVERRIDE_FOR:
+        agenda_duration(end->length, words, sizeof words);
+        add(text, size, " for %s", words);
+        return;
+    case OVERRIDE_UNTIL:
+        agenda_moment(&end->until, words, sizeof words);
+        add(text, size, " until %s", words);
+        return;
+    case OVERRIDE_AT:
+        agenda_clock(&world->context, end->instant, words, sizeof words);
+        add(text, size, " until %s", words);
+        return;
+    case OVERRIDE_NEXT_ENTRY:
+        add(text, size, " until the next entry");
+        return;
+    }
+}
+
+static void add_target(const World *world, const Override *override, char *text, size_t size) {
+    char words[AGENDA_CAUSE];
+    if (override->target.kind != TARGET_ENTRY) {
+        add(text, size, " of number %llu", (unsigned long long) override->target.number);
+        return;
+    }
+    const TimetableEntry *entry = &world->context.timetable->entries[override->target.entry];
+    agenda_why(&world->context, override->target.entry, override->target.start, words,
+               sizeof words);
+    add(text, size, " %s (%s)", agenda_routine(world->context.program, entry->play.routine), words);
+}
+
+void request_words(const World *world, const Override *override, char *text, size_t size) {
+    char words[AGENDA_WORDS];
+    text[0] = '\0';
+    switch (override->kind) {
+    case OVERRIDE_PLAY:
+        add(text, size, "%s", agenda_routine(world->context.program, override->routine));
+        add_end(world, &override->end, text, size);
+        break;
+    case OVERRIDE_LEVEL:
+        add(text, size, "level %.4g (%.3g %% of the light)", override->lightness,
+            100 * lightness_light(override->lightness));
+        add_end(world, &override->end, text, size);
+        break;
+    case OVERRIDE_SKIP:
+        add(text, size, "skip");
+        add_target(world, override, text, size);
+        break;
+    case OVERRIDE_MORE:
+        agenda_duration(override->length, words, sizeof words);
+        add(text, size, "%s more", words);
+        add_target(world, override, text, size);
+        break;
+    case OVERRIDE_EARLIER:
+        agenda_clock(&world->context, override->moment, words, sizeof words);
+        add(text, size, "at %s instead:", words);
+        add_target(world, override, text, size);
+        break;
+    }
+    if (override->lamp != TIMETABLE_NOT_SAID && world->lamp_count)
+        add(text, size, " on lamp %s", world->lamps[override->lamp].name);
+}
+
+/* Which overrides an act touched: the first in words, and how many others. */
+typedef struct Touched {
+    uint32_t count;
+    char words[REQUEST_SENTENCE - 64];
+} Touched;
+
+static void touch(Touched *touched, const World *world, const Override *override) {
+    if (touched->count++ == 0)
+        request_words(world, override, touched->words, sizeof touched->words);
+}
+
+static void say_touched(const Touched *touched, const char *head, char said[REQUEST_SENTENCE]) {
+    SAY(said, "%s%s%s", head, touched->count ? ": " : "", touched->count ? touched->words : "");
+    if (touched->count > 1)
+        add(said, REQUEST_SENTENCE, ", and %u more", (unsigned)touched->count - 1);
+}
+
+static bool in_force(const Overrides *overrides, const Override *one) {
+    for (uint32_t i = 0; i < overrides->count; i++) {
+        const Override *other = &overrides->list[i];
+        if (other->kind == one->kind && other->number == one->number && other->lamp == one->lamp &&
+            memcmp(&other->target, &one->target, sizeof one->target) == 0)
+            return other->cleared == 0;
+    }
+    return false;
+}
+
+/* Of an act that clears, or takes back an act that added: what is no more in force. Of one that
+ * takes back a clearing: what is again. */
+static Touched changed_between(const Overrides *before, const Overrides *after,
+                               const World *world) {
+    Touched touched = {0};
+    for (uint32_t i = 0; i < before->count; i++)
+        if (!before->list[i].cleared && !in_force(after, &before->list[i]))
+            touch(&touched, world, &before->list[i]);
+    return touched;
+}
+
+static void say_cleared(const Overrides *before, const Overrides *after, const World *world,
+                        char said[REQUEST_SENTENCE]) {
+    Touched touched = changed_between(before, after, world);
+    const Timetable *timetable = world->context.timetable;
+    for (uint32_t i = 0; i < before->running_count; i++)
+        if (!before->running[i].cleared && after->running[i].cleared && touched.count++ == 0)
+            SAY(touched.words, "%s, which `when` began",
+                agenda_routine(world->context.program,
+                               timetable->entries[before->running[i].entry].play.routine));
+    say_touched(&touched, touched.count ? "cleared" : "there is nothing to clear", said);
+}
+
+static void say_undone(const Overrides *before, const Overrides *after, const World *world,
+                       char said[REQUEST_SENTENCE]) {
+    const UndoAct *undone = &before->undo[before->undo_count - 1];
+    Touched touched = changed_between(before, after, world);
+    if (undone->kind == UNDO_DIAL) {
+        SAY(said, "taken back: `%.64s` is as it was before",
+            world->context.program->dials[undone->before.setting.dial].name);
+    } else if (undone->kind == UNDO_CLEARED) {
+        touched = changed_between(after, before, world);
+        say_touched(&touched, "taken back, so there is again", said);
+    } else {
+        say_touched(&touched, "taken back", said);
+    }
+}
+
+static void say_added(const Overrides *overrides, const World *world, char said[REQUEST_SENTENCE]) {
+    Touched touched = {0};
+    for (uint32_t i = 0; i < overrides->count; i++)
+        if (overrides->list[i].number == overrides->last_number)
+            touch(&touched, world, &overrides->list[i]);
+    SAY(said, "%s", touched.words);
+    if (touched.count > 1)
+        add(said, REQUEST_SENTENCE, ", and %u more", (unsigned)touched.count - 1);
+    add(said, REQUEST_SENTENCE, " (number %llu)", (unsigned long long)overrides->last_number);
+}
+
+static void say_done(const Overrides *before, const Overrides *after, const World *world,
+                     const Request *request, char said[REQUEST_SENTENCE]) {
+    const Program *program = world->context.program;
+    switch (request->act.kind) {
+    case ACT_SET:
+        SAY(said, "`%.64s` is set", program->dials[request->act.setting.dial].name);
+        return;
+    case ACT_REPORT:
+        SAY(said, "`%.64s` was told: %s", program->events[request->act.event].name,
+            after->last_number != before->last_number ? "it plays" : "nothing waits for it");
+        return;
+    case ACT_CLEAR:
+        say_cleared(before, after, world, said);
+        return;
+    case ACT_UNDO:
+        say_undone(before, after, world, said);
+        return;
+    case ACT_PLAY:
+    case ACT_LEVEL:
+    case ACT_SKIP:
+    case ACT_MORE:
+    case ACT_EARLIER:
+        say_added(after, world, said);
+        return;
+    }
+}
+
+bool request_do(Overrides *overrides, const World *world, const Now *now, const Request *request,
+                char said[REQUEST_SENTENCE]) {
+    const char *trouble = NULL;
+    Overrides *before = memory_allocate(1, sizeof *before);
+    if (!before) {
+        SAY(said, "out of memory");
+        return false;
+    }
+    *before = *overrides;
+    trouble = overrides_act(overrides, world, now, &request->act);
+    (void)overrides_prune(before, world, now); /* as undo does first */
+    if (trouble)
+        SAY(said, "%s", trouble);
+    else
+        say_done(before, overrides, world, request, said);
+    memory_release(before);
+    return !trouble;
+}
