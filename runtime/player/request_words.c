@@ -130,9 +130,9 @@ static void say_cleared(const Overrides *before, const Overrides *after, const W
     const Timetable *timetable = world->context.timetable;
     for (uint32_t i = 0; i < before->running_count; i++)
         if (!before->running[i].cleared && after->running[i].cleared && touched.count++ == 0)
-            SAY(touched.words, "%s, which `when` began",
-                agenda_routine(world->context.program,
-                               timetable->entries[before->running[i].entry].play.routine));
+            snprintf(touched.words, sizeof touched.words, "%s, which `when` began",
+                     agenda_routine(world->context.program,
+                                    timetable->entries[before->running[i].entry].play.routine));
     say_touched(&touched, touched.count ? "cleared" : "there is nothing to clear", said);
 }
 
