@@ -31,6 +31,7 @@ typedef struct Options {
     double fps;                            /* --fps; 60 */
     int64_t start;                         /* --start, microseconds; may be negative */
     int64_t length;                        /* --length; -1: not said */
+    int64_t trust_after;                   /* --trust-after; 0: never */
     double speed;                          /* --speed 60x; 1 */
     const char *clock;                     /* --clock */
     const char *settings[OPTION_SETTINGS]; /* --set DIAL=VALUE */
@@ -87,6 +88,7 @@ typedef enum OptionId {
     OPTION_STATUS_FORMAT,
     OPTION_RUN_OUTPUT,
     OPTION_WAIT,
+    OPTION_TRUST_AFTER,
     OPTION_FROM,
     OPTION_DAYS,
     OPTION_LISTING,

@@ -29,9 +29,19 @@ static const OptionId PREVIEW_TAKES[] = {OPTION_ROUTINE, OPTION_LAMP,
                                          OPTION_ASCII,   OPTION_COLOUR,
                                          OPTION_HELP,    0};
 
-static const OptionId RUN_TAKES[] = {OPTION_RUN_OUTPUT, OPTION_LAMP,   OPTION_STATE,  OPTION_WAIT,
-                                     OPTION_CLOCK,      OPTION_SPEED,  OPTION_LENGTH, OPTION_FPS,
-                                     OPTION_ASCII,      OPTION_COLOUR, OPTION_HELP,   0};
+static const OptionId RUN_TAKES[] = {OPTION_RUN_OUTPUT,
+                                     OPTION_LAMP,
+                                     OPTION_STATE,
+                                     OPTION_TRUST_AFTER,
+                                     OPTION_WAIT,
+                                     OPTION_CLOCK,
+                                     OPTION_SPEED,
+                                     OPTION_LENGTH,
+                                     OPTION_FPS,
+                                     OPTION_ASCII,
+                                     OPTION_COLOUR,
+                                     OPTION_HELP,
+                                     0};
 static const OptionId PLAY_TAKES[] = {OPTION_FOR,   OPTION_UNTIL, OPTION_WITH,
                                       OPTION_LAMP,  OPTION_HOME,  OPTION_STATE,
                                       OPTION_CLOCK, OPTION_HELP,  0};

@@ -50,6 +50,8 @@ static const OptionText TEXTS[] = {
     {OPTION_WITH, "with", "DIAL=VALUE", "a dial for this play; may be given again"},
     {OPTION_STATUS_FORMAT, "format", "text|json", "for people (default) or for programs"},
     {OPTION_RUN_OUTPUT, "output", "terminal|csv:FILE", "show it there instead of at the port"},
+    {OPTION_TRUST_AFTER, "trust-after", "DURATION",
+     "take a clock that nobody sets once the machine has run so long"},
     {OPTION_WAIT, "wait", NULL, "wait for a port that is not there, and try it again"},
     {OPTION_HELP, "help", NULL, "this help"},
 };
@@ -293,6 +295,10 @@ static int take_number(const OptionText *option, const char *given, Options *opt
         return duration(given, &options->length) && options->length >= 0
                    ? EXIT_DONE
                    : wants(option, given, "30s");
+    case OPTION_TRUST_AFTER:
+        return duration(given, &options->trust_after) && options->trust_after > 0
+                   ? EXIT_DONE
+                   : wants(option, given, "10min");
     case OPTION_FROM:
         return date(given, &options->from) ? EXIT_DONE : wants(option, given, "2026-03-28");
     case OPTION_DAY:

@@ -230,6 +230,7 @@ static int start_player(Run *run, const OutputInstead *instead) {
                              .variable = getenv("TZ"),
                              .folders = &zone_folders_system,
                              .trust_file = run->plays_ahead || options->clock ? NULL : TRUST_FILE,
+                             .trust_after = options->trust_after,
                              .lamp = options->lamp,
                              .instead = *instead,
                              .cid = run->place.cid,

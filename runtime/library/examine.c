@@ -7,8 +7,9 @@
 
 #define HOUR 3600e6
 
-/* What the steps behind the machine cost a pixel, in instructions of the machine. */
-enum { STEPS = 60 };
+/* Nanoseconds, about: of an instruction of a frame and of a pixel, and of the steps behind the
+ * machine for a pixel. */
+enum { FRAME_INSTRUCTION = 10, PIXEL_INSTRUCTION = 3, STEPS = 60 };
 
 typedef struct Show {
     const ExamineRequest *request;
@@ -91,11 +92,12 @@ static void account(const Show *show, int64_t time, double frames, Examined *exa
         examined->melanopic_most = melanopic;
 }
 
-/* Instructions of one frame. */
+/* What one frame takes. */
 static double frame_work(const Show *show) {
     const Code *code = &show->routine->code;
-    return code->lengths[SECTION_FRAME] +
-           (double)show->lamp.scene.pixels * (code->lengths[SECTION_PIXEL] + STEPS);
+    return (double)FRAME_INSTRUCTION * code->lengths[SECTION_FRAME] +
+           (double)show->lamp.scene.pixels *
+               ((double)PIXEL_INSTRUCTION * code->lengths[SECTION_PIXEL] + STEPS);
 }
 
 static int64_t frame_at(int64_t n) {

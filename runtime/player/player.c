@@ -384,7 +384,8 @@ static void player_start_clock(Player *player) {
     Trust before = {0};
     if (player->keeps)
         before = trust_file_read(player->trusted);
-    trust_start(&player->trust, &before, CLOCK_NEVER);
+    trust_start(&player->trust, &before,
+                player->request.trust_after > 0 ? player->request.trust_after : CLOCK_NEVER);
     if (trust_look(&player->trust, &player->clock).changed)
         player_keep_trust(player);
     player_take_clock(player);

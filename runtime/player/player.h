@@ -32,7 +32,9 @@ typedef struct PlayerRequest {
     const char *variable; /* the value of TZ, or NULL */
     const ZoneFolders *folders;
     const char *trust_file; /* which the time service makes: it is watched; NULL: not */
-    const char *lamp;       /* of that name only; NULL: each that has a port */
+    int64_t trust_after; /* a clock that nobody sets is taken all the same once the machine has run
+                            for so long; 0: never */
+    const char *lamp;    /* of that name only; NULL: each that has a port */
     OutputInstead instead;
     const uint8_t *cid; /* E131_CID_BYTES */
     double fps, speed, seen;

@@ -285,6 +285,29 @@ static void test_trust_comes_late(void **unused) {
     house_end(&house);
 }
 
+/* Nobody ever sets the clock: the night light goes on, or, where the owner said so, the timetable
+ * plays once the machine has run long enough, with a cross-fade. */
+static void test_trust_that_never_comes(void **unused) {
+    (void)unused;
+    for (int waits = 0; waits < 2; waits++) {
+        House house;
+        int64_t bright = MIDNIGHT + 3 * HOUR + 5 * MINUTE;
+        house_make(&house, BAKER, bright);
+        house.fake.signs.synchronised = false;
+        PlayerRequest request = house_request(&house);
+        request.trust_after = waits ? clock_now(&house.clock).boottime + 10 * MINUTE : 0;
+        assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                         PLAYER_STARTED);
+        player_turn(house.player);
+        assert_shows(BAKER, MIDNIGHT);
+        house_wait(&house, 9 * MINUTE);
+        assert_shows(BAKER, MIDNIGHT);
+        house_wait(&house, 2 * MINUTE);
+        assert_shows(BAKER, waits ? bright + 11 * MINUTE : MIDNIGHT);
+        house_end(&house);
+    }
+}
+
 static void test_trust_lasts_as_long_as_the_boot(void **unused) {
     (void)unused;
     House house;
@@ -331,7 +354,8 @@ static void test_the_machine_gets_another_zone(void **unused) {
     assert_int_equal(symlink("/usr/share/zoneinfo/Europe/Berlin", fresh), 0);
     assert_int_equal(rename(fresh, link_path), 0);
     house_wait(&house, 2 * SECOND);
-    assert_int_equal(woken(&house, WAKE_ZONE), 1);
+    /* The kernel may tell of the new file and of its renaming at once or one by one. */
+    assert_in_range(woken(&house, WAKE_ZONE), 1, 2);
     assert_non_null(strstr(house.said, "time zone has changed"));
     assert_memory_not_equal(wire.bytes, ruby, WIRE_BYTES);
     assert_shows(text, MIDNIGHT + 3 * HOUR + MINUTE);
@@ -647,6 +671,7 @@ int main(void) {
         cmocka_unit_test(test_the_clock_is_set_forward_and_back),
         cmocka_unit_test(test_suspend_is_no_step),
         cmocka_unit_test(test_trust_comes_late),
+        cmocka_unit_test(test_trust_that_never_comes),
         cmocka_unit_test(test_trust_lasts_as_long_as_the_boot),
         cmocka_unit_test(test_the_machine_gets_another_zone),
         cmocka_unit_test(test_a_changed_file_is_taken_with_a_fade),
