@@ -9,7 +9,7 @@
 
 /* Nanoseconds, about: of an instruction of a frame and of a pixel, and of the steps behind the
  * machine for a pixel. */
-enum { FRAME_INSTRUCTION = 10, PIXEL_INSTRUCTION = 3, STEPS = 60 };
+enum { FRAME_INSTRUCTION = 40, PIXEL_INSTRUCTION = 3, STEPS = 60 };
 
 typedef struct Show {
     const ExamineRequest *request;
