@@ -86,6 +86,8 @@ StateStatus state_load(const StateDisk *disk, const char *path, const World *wor
 #define STATE_VERSION 1
 /* Lets jansson allocate through runtime/core/memory.h. Before anything of it is used. */
 void state_json_begin(void);
+/* Whether it has asked for memory in vain since then (in this thread). */
+bool state_json_failed(void);
 /* The value of a text, or NULL, with *error filled in or *no_memory set. */
 struct json_t;
 struct json_error_t;

@@ -48,6 +48,11 @@ static void json_release(void *block) {
 
 void state_json_begin(void) {
     json_set_alloc_funcs(json_allocate, json_release);
+    json.failed = false;
+}
+
+bool state_json_failed(void) {
+    return json.failed;
 }
 
 static size_t feed(void *buffer, size_t room, void *context) {

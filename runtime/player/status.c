@@ -11,7 +11,7 @@
 #include "runtime/light/lightness.h"
 #include "runtime/player/request.h"
 
-enum { WORDS = 160 };
+enum { WORDS = 320 };
 
 /* ---- words ---- */
 
@@ -329,8 +329,10 @@ bool status_json(const StatusRequest *request, FILE *out) {
     json_object_set_new(object, "clock", clock);
     char *text = json_dumps(object, JSON_INDENT(2) | JSON_REAL_PRECISION(9));
     json_decref(object);
-    if (text)
+    /* What there was no memory for is not in the text. */
+    bool whole = text && !state_json_failed();
+    if (whole)
         fprintf(out, "%s\n", text);
     memory_release(text);
-    return text != NULL;
+    return whole;
 }
