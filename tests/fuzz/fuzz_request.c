@@ -6,7 +6,18 @@
 #include "runtime/player/request.h"
 #include "runtime/player/status.h"
 #include "runtime/player/truths.h"
+#include "lang/sources.h"
 #include "tests/fuzz/home.h"
+
+/* UTF-8 that steers no terminal. */
+static void must_be_text(const char said[REQUEST_SENTENCE]) {
+    MUST(memchr(said, '\0', REQUEST_SENTENCE));
+    size_t size;
+    for (size_t left = strlen(said); left > 0; said += size, left -= size) {
+        uint32_t code = utf8_read(said, left, &size);
+        MUST(code != UTF8_INVALID && !utf8_is_control(code));
+    }
+}
 
 static void one_request(Overrides *overrides, const Now *now, const char *line) {
     static Request request;
@@ -16,10 +27,11 @@ static void one_request(Overrides *overrides, const Now *now, const char *line) 
     *before = *overrides;
     bool read = request_read(&fuzz_home, line, &request, said);
     MUST(read || said[0]);
-    MUST(memchr(said, '\0', sizeof said));
+    must_be_text(said);
     if (read && !request.status) {
         bool done = request_do(overrides, &fuzz_home, now, &request, said);
-        MUST(said[0] && memchr(said, '\0', sizeof said));
+        MUST(said[0]);
+        must_be_text(said);
         MUST(done || memcmp(before, overrides, sizeof *before) == 0);
         MUST(truths_tell(overrides, &fuzz_home, now));
     }
@@ -44,6 +56,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
         now = now_later(&now, INT64_C(600000000));
         (void)overrides_prune(overrides, &fuzz_home, &now);
     }
+    fuzz_check_written(overrides);
     FILE *nowhere = fopen("/dev/null", "w");
     MUST(nowhere);
     StatusRequest status = {&fuzz_home, overrides, &now, "trusted", "none"};

@@ -23,23 +23,6 @@ static void ask(const Overrides *overrides, const Now *now) {
         }
 }
 
-/* Written, read, written again. */
-static void check_written(const Overrides *overrides) {
-    size_t length, again;
-    StateSaid said = {0};
-    Overrides *back = memory_allocate(1, sizeof *back);
-    char *text = state_write(overrides, &fuzz_home, &length);
-    MUST(text && back);
-    MUST(length > LIMIT_STATE_BYTES ||
-         state_read(text, length, &fuzz_home, back, &said) == STATE_FINE);
-    MUST(said.count == 0);
-    char *twice = state_write(back, &fuzz_home, &again);
-    MUST(twice && again == length && memcmp(text, twice, length) == 0);
-    memory_release(twice);
-    memory_release(text);
-    memory_release(back);
-}
-
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     const int64_t day = INT64_C(86400000000);
     StateSaid said = {0};
@@ -48,7 +31,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     Overrides *overrides = memory_allocate(1, sizeof *overrides);
     MUST(overrides);
     if (state_read((const char *)data, size, &fuzz_home, overrides, &said) == STATE_FINE) {
-        check_written(overrides);
+        fuzz_check_written(overrides);
         for (int i = 0; i < 4; i++) { /* 2026-11-25 02:50, and on */
             Now now = {INT64_C(1795575000000000) + i * day / 3, 7 * day, i != 1, "first"};
             now.boottime += i * day / 3;
@@ -66,7 +49,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
             (void)overrides_prune(overrides, &fuzz_home, &now);
             MUST(!overrides_prune(overrides, &fuzz_home, &now));
             ask(overrides, &now);
-            check_written(overrides);
+            fuzz_check_written(overrides);
         }
     } else {
         MUST(overrides->count == 0 && overrides->running_count == 0 && said.count > 0);

@@ -2,6 +2,9 @@
 #ifndef GLOAM_TESTS_FUZZ_HOME_H
 #define GLOAM_TESTS_FUZZ_HOME_H
 
+#include <string.h>
+
+#include "runtime/core/memory.h"
 #include "runtime/library/reader.h"
 #include "runtime/library/state_file.h"
 #include "tests/fuzz/must.h"
@@ -31,6 +34,23 @@ static void fuzz_home_start(void) {
     MUST(compilation && lang_program(compilation));
     MUST(zone_from_rule("GMT0BST,M3.5.0/1,M10.5.0", &zone) == ZONE_FINE);
     MUST(state_world(&fuzz_home, compilation, lang_program(compilation), zone));
+}
+
+/* Written, read, written again. */
+static void fuzz_check_written(const Overrides *overrides) {
+    size_t length, again;
+    StateSaid said = {0};
+    Overrides *back = memory_allocate(1, sizeof *back);
+    char *text = state_write(overrides, &fuzz_home, &length);
+    MUST(text && back);
+    MUST(length > LIMIT_STATE_BYTES ||
+         state_read(text, length, &fuzz_home, back, &said) == STATE_FINE);
+    MUST(said.count == 0);
+    char *twice = state_write(back, &fuzz_home, &again);
+    MUST(twice && again == length && memcmp(text, twice, length) == 0);
+    memory_release(twice);
+    memory_release(text);
+    memory_release(back);
 }
 
 #endif
