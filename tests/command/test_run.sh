@@ -12,10 +12,12 @@ lamp window {
     pixels 20 shape strip chip apa102 level 60%
     part left 0..9
 }
+lamp glimmer { pixels 12 chip ws2812b dither time }
 routine daybreak lasts 30min { paint black -> 2700K throughout }
 routine nightlight { paint #ff3a00 * 2% }
 routine glow { paint #c46a1a -> 2700K along pos * 60% + 20% * noise(pos * 3, t / 20s) }
 by 03:10 on tue..sat play daybreak on lamp lantern
+by 03:10 on tue..sat play daybreak on lamp glimmer
 at 04:00 play off on lamp lantern fading 2min
 at 03:09 play glow on lamp window
 at 03:10 play nightlight on lamp window part left for 10s fading 2s
@@ -105,6 +107,9 @@ verdict $? "no frames while the dawn is over"
 span lantern '2026-11-24 03:59:58' 130s
 span window '2026-11-24 03:08:58' 90s
 span lantern '2026-11-24 00:00' 24h --speed 60x --fps 2
+span glimmer '2026-11-24 03:09:58' 4s --fps 380
+[ "$(awk -F, 'NR > 1 { print $4 }' dump.csv | sort -u | wc -l)" -gt 1 ] && [ "$sent" -gt 700 ]
+verdict $? "a light that is dithered in time: $sent frames"
 span window '2026-03-29 00:30' 3h --speed 600x
 
 # ---- real time ----

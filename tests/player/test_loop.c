@@ -172,6 +172,23 @@ static void test_a_slow_wire_has_fewer_frames(void **unused) {
     house_end(&house);
 }
 
+static void test_a_change_between_two_places_of_the_raster(void **unused) {
+    (void)unused;
+    static const char text[] = "lamp lantern { pixels 16 shape ring }\n"
+                               "routine sea { paint teal * 20% }\n"
+                               "routine ruby { paint red * 20% }\n"
+                               "at 00:00 play sea\n"
+                               "at 03:00 play ruby fading 0s\n";
+    House house;
+    house_start(&house, text, MIDNIGHT + 2 * HOUR + 5000);
+    house_wait(&house, 2 * HOUR);
+    /* One at the start and one at the first place after 03:00, 5 ms minus n / 60 s. */
+    assert_int_equal(counts(&house)->rendered, 2);
+    assert_int_equal(wire.number, 60 * 3600);
+    assert_shows(text, MIDNIGHT + 4 * HOUR);
+    house_end(&house);
+}
+
 static void test_what_the_guard_holds_back_follows(void **unused) {
     (void)unused;
     House house;
@@ -184,12 +201,17 @@ static void test_what_the_guard_holds_back_follows(void **unused) {
                 "when rung play strobe for 4s\n",
                 MIDNIGHT);
     char said[256];
+    uint8_t before_it[WIRE_BYTES], dark[WIRE_BYTES];
     house_wait(&house, MINUTE);
+    memcpy(before_it, wire.bytes, sizeof before_it);
     if (!player_act(house.player, "report rung", said, sizeof said))
         fail_msg("%s", said);
     player_turn(house.player);
     house_wait(&house, 5 * SECOND);
     assert_true(counts(&house)->held > 0);
+    /* The last frame is not lost, though it was held back at first. */
+    memcpy(dark, wire.bytes, sizeof dark);
+    assert_memory_equal(dark, before_it, WIRE_BYTES);
     house_wait(&house, MINUTE);
     uint64_t before = wakes(&house);
     house_wait(&house, HOUR);
@@ -389,6 +411,33 @@ static void test_a_changed_file_is_taken_with_a_fade(void **unused) {
     house_end(&house);
 }
 
+static void test_files_that_are_used_are_watched_too(void **unused) {
+    (void)unused;
+    House house;
+    House part = {0}; /* for its path only */
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    snprintf(part.home, sizeof part.home, "%s/part.gloam", house.folder);
+    house_write(&house, "use \"part.gloam\"\nlamp lantern { pixels 16 shape ring }\n"
+                        "at 12:00 play sea\n");
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->refused, 1); /* it is not there yet */
+    house_write(&part, "routine sea { paint teal }\n");
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->reloads, 1);
+    house_write(&part, "routine sea { paint teal * 20% }\n");
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->reloads, 2);
+    assert_shows(OTHER, MIDNIGHT - 2 * HOUR);
+    /* What is used no more is not looked at. */
+    house_write(&house, OTHER);
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->reloads, 3);
+    house_write(&part, "nonsense");
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->refused, 1);
+    house_end(&house);
+}
+
 static void test_a_wrong_file_is_not_taken(void **unused) {
     (void)unused;
     House house;
@@ -542,6 +591,40 @@ static void test_acts_are_kept_and_end(void **unused) {
     house_end(&house);
 }
 
+static void test_a_length_is_exact_over_sets_and_sleep(void **unused) {
+    (void)unused;
+    House house;
+    char said[256];
+    house_make(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    snprintf(house.fake.signs.boot, sizeof house.fake.signs.boot, "first");
+    house.fake.signs.synchronised = false;
+    house_play(&house);
+    assert_true(player_act(house.player, "play off for 30min", said, sizeof said));
+    player_turn(house.player);
+    house_wait(&house, 10 * MINUTE);
+    house.fake.signs.synchronised = true;
+    clock_fake_set(&house.fake, MIDNIGHT + 5 * HOUR); /* 10 of 30 minutes have gone by */
+    player_turn(house.player);
+    house_wait(&house, 5 * MINUTE);
+    clock_fake_suspend(&house.fake, 5 * MINUTE);
+    player_turn(house.player);
+    assert_int_equal(player_overrides(house.player)->count, 1);
+    /* The machine starts again; 5 of the last 10 minutes go by meanwhile. */
+    player_free(house.player);
+    clock_fake_advance(&house.fake, 5 * MINUTE);
+    house.fake.now.monotonic = house.fake.now.boottime = MINUTE;
+    snprintf(house.fake.signs.boot, sizeof house.fake.signs.boot, "second");
+    house_play(&house);
+    assert_int_equal(player_overrides(house.player)->count, 1);
+    house_wait(&house, 4 * MINUTE);
+    clock_fake_suspend(&house.fake, MINUTE / 2);
+    player_turn(house.player);
+    assert_int_equal(player_overrides(house.player)->count, 1);
+    house_wait(&house, MINUTE / 2 + SECOND);
+    assert_int_equal(player_overrides(house.player)->count, 0);
+    house_end(&house);
+}
+
 static void test_a_year_grows_nothing(void **unused) {
     (void)unused;
     House house;
@@ -666,6 +749,7 @@ int main(void) {
         cmocka_unit_test(test_repaint_sends_a_still_frame_again),
         cmocka_unit_test(test_dithering_in_time_between_frames),
         cmocka_unit_test(test_a_slow_wire_has_fewer_frames),
+        cmocka_unit_test(test_a_change_between_two_places_of_the_raster),
         cmocka_unit_test(test_what_the_guard_holds_back_follows),
         cmocka_unit_test(test_late_frames_are_dropped),
         cmocka_unit_test(test_the_clock_is_set_forward_and_back),
@@ -675,6 +759,7 @@ int main(void) {
         cmocka_unit_test(test_trust_lasts_as_long_as_the_boot),
         cmocka_unit_test(test_the_machine_gets_another_zone),
         cmocka_unit_test(test_a_changed_file_is_taken_with_a_fade),
+        cmocka_unit_test(test_files_that_are_used_are_watched_too),
         cmocka_unit_test(test_a_wrong_file_is_not_taken),
         cmocka_unit_test(test_a_wrong_file_at_the_start),
         cmocka_unit_test(test_sighup_reloads_and_sigterm_ends),
@@ -682,6 +767,7 @@ int main(void) {
         cmocka_unit_test(test_a_port_that_is_not_waited_for),
         cmocka_unit_test(test_a_busy_port_gets_the_last_frame_all_the_same),
         cmocka_unit_test(test_acts_are_kept_and_end),
+        cmocka_unit_test(test_a_length_is_exact_over_sets_and_sleep),
         cmocka_unit_test(test_a_year_grows_nothing),
         cmocka_unit_test(test_what_moves_allocates_nothing),
         cmocka_unit_test(test_an_act_without_memory_is_shown_later),
