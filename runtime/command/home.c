@@ -48,7 +48,11 @@ int home_open(Home *home, const Options *options, bool change) {
     int64_t fixed = 0;
     *home = (Home){.lock = -1, .path = options->state};
     if (!options->home || !options->state)
-        return command_fail(EXIT_CALL, "on which home? --home home.gloam --state state.json");
+        return command_fail(EXIT_CALL, "%s",
+                            options->home ? "where is what was done by hand? --state state.json"
+                            : options->state
+                                ? "which home is that the state of? --home home.gloam"
+                                : "on which home? --home home.gloam --state state.json");
     file.file = options->home;
     int status = loaded_read(&home->loaded, &file, NULL);
     if (status == EXIT_WRONG && home->loaded.compilation) /* warnings are for `check` */

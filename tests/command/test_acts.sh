@@ -11,6 +11,11 @@ lamp lantern { pixels 16 shape ring }
 lamp window { pixels 60 shape strip part left 0..29 }
 dial warmth = 40% from 0% to 100%
 dial tone = gold
+dial d1 = 0
+dial d2 = 0
+dial d3 = 0
+dial d4 = 0
+dial d5 = 0
 event washing_done
 routine daybreak lasts 30min { paint black -> 2700K throughout }
 routine dusk lasts 40min then nightlight { paint 2700K * warmth }
@@ -68,6 +73,24 @@ says '27 02:00' 'lantern: nightlight (at 19:30) since 2026-11-26 20:10'
 anew
 does 1 'gloam: ' '26 02:00' earlier 02:10 --lamp lantern
 
+# ---- a little longer to read: the dusk stands where it is, 10 of its 40 minutes gone ----
+anew
+does 0 '20min more dusk (at 19:30)' '25 19:40' more 20min --lamp lantern
+says '25 19:55' 'lantern: dusk (at 19:30) since 19:45, standing still'
+says '25 20:29' 'lantern: dusk (at 19:30) since 19:50'
+says '25 20:31' 'lantern: nightlight (at 19:30) since 20:30'
+says '25 20:05' 'window: dusk (at 19:30) since 19:30'
+
+# ---- away for two weeks: dark until the hour at which it was said ----
+anew
+does 0 'off for 336h' '25 20:00' play off --for 336h
+says '25 20:00' 'window: off (by hand, number 1) since 20:00, until 2026-12-09 20:00'
+"$gloam" status --home home.gloam --state state.json --clock '2026-12-09 19:59' | grep -qxF 'window: off (by hand, number 1) since 2026-11-25 20:00, until 20:00'
+verdict $? "a fortnight away to last to its end"
+"$gloam" status --home home.gloam --state state.json --clock '2026-12-09 20:01' | grep -qxF 'window: dusk (at 19:30) since 19:30'
+verdict $? "a fortnight away to be over"
+does 1 'at most 366 days' '25 20:00' play off --for 8785h
+
 # ---- a nap, a feed at night, a guest ----
 anew
 does 0 'nap until the next entry' '25 13:00' play nap
@@ -120,6 +143,12 @@ verdict $? "a state file that refused acts leave alone"
 "$gloam" skip >out 2>&1
 [ $? -eq 2 ] && grep -q -- '--home home.gloam --state state.json' out
 verdict $? "a call without a home to be refused with what to write: $(cat out)"
+"$gloam" skip --state state.json >out 2>&1
+[ $? -eq 2 ] && grep -q 'which home is that the state of? --home home.gloam' out
+verdict $? "a call with a state alone to be refused: $(cat out)"
+"$gloam" status --home home.gloam >out 2>&1
+[ $? -eq 2 ] && grep -q 'where is what was done by hand? --state state.json' out
+verdict $? "a call with a home alone to be refused: $(cat out)"
 
 # ---- files that are not as they should be ----
 for text in '' '{' 'gloam' '{"gloam_state":7}'; do
@@ -130,27 +159,78 @@ for text in '' '{' 'gloam' '{"gloam_state":7}'; do
     verdict $? "nonsense (\`$text\`) to be set aside"
 done
 anew
-mkdir closed
+does 0 '' '25 20:00' play nap
+head -c 200 state.json >cut && mv cut state.json
+does 0 'it is kept beside it as state.json.aside-1' '25 20:00' status
+[ ! -e state.json ] && [ -s state.json.aside-1 ]
+verdict $? "a file that was cut short to be set aside, and nothing made in its place by status"
+anew
+says '25 20:00' 'lantern: dusk (at 19:30) since 19:30'
+[ ! -e state.json ]
+verdict $? "status to make no state file"
 "$gloam" set --home home.gloam --state nowhere/state.json warmth 5% >out 2>&1
 [ $? -eq 3 ] && grep -q 'name a place where you may write' out
 verdict $? "status 3 where the folder is not there: $(cat out)"
+mkdir folder closed
+"$gloam" set --home home.gloam --state folder warmth 5% >out 2>&1
+[ $? -eq 3 ] && grep -q 'is a folder: name a file in it' out
+verdict $? "status 3 where the state is a folder: $(cat out)"
+if [ "$(id -u)" -ne 0 ]; then
+    chmod 555 closed
+    "$gloam" set --home home.gloam --state closed/state.json warmth 5% >out 2>&1
+    [ $? -eq 3 ] && grep -q 'name a place where you may write' out
+    verdict $? "status 3 where the folder may not be written to: $(cat out)"
+else
+    skip 'a folder that may not be written to' 'root may'
+fi
+# A link is replaced by the file; what it led to is as it was.
+anew
+does 0 '' '25 20:00' set warmth 50%
+mv state.json kept.json && cp kept.json before && ln -s kept.json state.json
+says '25 20:00' 'dial warmth: 50%, set by hand'
+does 0 '' '25 20:00' set warmth 60%
+[ ! -L state.json ] && cmp -s before kept.json && says '25 20:00' 'dial warmth: 60%, set by hand'
+verdict $? "a link to be replaced, and what it led to left alone"
+
+# ---- no room: the file is as it was ----
+cp state.json before
 (
     ulimit -f 0
-    "$gloam" set --home home.gloam --state full.json warmth 5% >out2 2>&1
-)
-[ $? -ne 0 ] && [ ! -s full.json ]
-verdict $? "a full disk to be an error"
+    exec "$gloam" set --home home.gloam --state state.json warmth 5%
+) 2>&1 | cat >out
+grep -q 'nothing was changed' out && cmp -s before state.json && [ ! -e state.json.new ]
+verdict $? "a file that may not grow to be said, and the state to be as it was: $(cat out)"
+full() { # in a file system of 4096 bytes: the first act fits, the second does not
+    mkdir -p full && mount -t tmpfs -o size=4k none full || exit 9
+    "$gloam" set --home home.gloam --state full/state.json warmth 5% || exit 8
+    cp full/state.json before
+    "$gloam" set --home home.gloam --state full/state.json warmth 6%
+    [ $? -eq 3 ] && cmp before full/state.json
+}
+if unshare -rm true 2>/dev/null; then
+    export gloam && unshare -rm sh -c "$(sed -n '/^full() {/,/^}/p' "$root/tests/command/test_acts.sh"); full" >out 2>&1
+    status=$?
+    if [ $status -eq 9 ]; then
+        skip 'a full disk' 'nothing can be mounted here'
+    else
+        [ $status -eq 0 ] && grep -q 'No space left on device; nothing was changed' out
+        verdict $? "a full disk to be status 3 with a sentence, and the state as it was: $(cat out)"
+    fi
+else
+    skip 'a full disk' 'there is no file system of its own here'
+fi
 
-# ---- two at once ----
+# ---- ten at once ----
 anew
-for n in 1 2 3 4 5 6 7 8; do
+for n in 1 2 3 4 5; do
     "$gloam" level --home home.gloam --state state.json --clock '2026-11-25 20:00' $((10 * n)) --for 1h \
         >/dev/null 2>&1 &
+    "$gloam" set --home home.gloam --state state.json --clock '2026-11-25 20:00' "d$n" $n >/dev/null 2>&1 &
 done
 wait
 "$gloam" status --home home.gloam --state state.json --clock '2026-11-25 20:01' >out
-[ "$(grep -c '^by hand [1-8]: level' out)" -eq 8 ]
-verdict $? "eight acts at once to be kept, each with its number: $(grep '^by' out)"
+[ "$(grep -c '^by hand [0-9]*: level' out)" -eq 5 ] && [ "$(grep -c '^dial d\([1-5]\): \1, set by hand' out)" -eq 5 ]
+verdict $? "ten acts at once to be kept: $(grep '^by\|^dial' out)"
 
 # ---- for programs ----
 "$gloam" status --home home.gloam --state state.json --clock '2026-11-25 20:01' --format json >out
@@ -158,7 +238,7 @@ perl -MJSON::PP -e 'local $/; my $s = decode_json(<STDIN>);
     my $l = $s->{lamps}[0];
     exit !($l->{name} eq "lantern" && $l->{plays} eq "dusk" && $l->{why} eq "at 19:30"
         && $l->{since} eq "2026-11-25T19:30:00Z" && $l->{next}{at} eq "2026-11-26T02:40:00Z"
-        && @{$s->{by_hand}} == 8 && $s->{clock}{trusted} && !defined $l->{until}
+        && @{$s->{by_hand}} == 5 && $s->{clock}{trusted} && !defined $l->{until}
         && abs($l->{level}{light} - (($l->{level}{lightness} + 16) / 116) ** 3) < 1e-6)' <out
 verdict $? "the JSON of status, as another parser reads it: $(head -n 30 out)"
 close_sum
