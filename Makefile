@@ -11,6 +11,10 @@ endif
 OPTIMISE ?= -O2
 SANITISE ?=
 PREFIX ?= /usr/local
+# Where the home of the service lies, and its unit; systemd and udev look under /usr/local too.
+SYSCONFDIR ?= $(if $(filter /usr /usr/local,$(PREFIX)),/etc,$(PREFIX)/etc)
+UNITDIR ?= $(PREFIX)/lib/systemd/system
+UDEVDIR ?= $(PREFIX)/lib/udev/rules.d
 VERSION := $(shell sed -n 's/^.define GLOAM_VERSION "\(.*\)"/\1/p' runtime/library/gloam.h)
 
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wno-sign-conversion -Wstrict-prototypes -Wmissing-prototypes
@@ -141,7 +145,7 @@ demo: ## installs what building needs, builds, plays the baker's dawn, leaves bu
 	@echo "The same dawn: $(BUILD)/demo/dawn.csv (frames), $(BUILD)/demo/dawn.png (one picture)"
 
 .PHONY: install clean help
-install: all ## DESTDIR= PREFIX=
+install: all install-service ## DESTDIR= PREFIX=
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/include $(DESTDIR)$(PREFIX)/lib/pkgconfig
 	install -m 755 $(BUILD)/gloam $(DESTDIR)$(PREFIX)/bin/gloam
 	install -m 644 runtime/library/gloam.h $(DESTDIR)$(PREFIX)/include/gloam.h
@@ -155,6 +159,15 @@ install: all ## DESTDIR= PREFIX=
 	install -m 644 examples/*.gloam $(DESTDIR)$(PREFIX)/share/gloam/examples/
 	cp -R lang/editor/vim lang/editor/*.json $(DESTDIR)$(PREFIX)/share/gloam/editor/
 	sed 's|@PREFIX@|$(PREFIX)|; s|@VERSION@|$(VERSION)|' runtime/library/gloam.pc.in > $(DESTDIR)$(PREFIX)/lib/pkgconfig/gloam.pc
+# A home file that is there already is its owner's.
+.PHONY: install-service
+install-service:
+	install -d $(DESTDIR)$(UNITDIR) $(DESTDIR)$(UDEVDIR) $(DESTDIR)$(PREFIX)/lib/sysusers.d $(DESTDIR)$(SYSCONFDIR)/gloam
+	sed 's|@PREFIX@|$(PREFIX)|; s|@SYSCONFDIR@|$(SYSCONFDIR)|' runtime/service/gloam.service.in > $(DESTDIR)$(UNITDIR)/gloam.service
+	chmod 644 $(DESTDIR)$(UNITDIR)/gloam.service
+	install -m 644 runtime/service/60-gloam.rules $(DESTDIR)$(UDEVDIR)/60-gloam.rules
+	install -m 644 runtime/service/gloam.sysusers $(DESTDIR)$(PREFIX)/lib/sysusers.d/gloam.conf
+	[ -e $(DESTDIR)$(SYSCONFDIR)/gloam/home.gloam ] || install -m 644 runtime/service/home.gloam $(DESTDIR)$(SYSCONFDIR)/gloam/home.gloam
 clean: ## removes build/
 	rm -rf $(BUILD)
 help: ## this list

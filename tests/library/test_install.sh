@@ -13,12 +13,39 @@ to=$work/to/usr
 for file in bin/gloam include/gloam.h lib/libgloam.a lib/libgloam.so lib/libgloam.so.0 \
     lib/pkgconfig/gloam.pc share/man/man1/gloam.1 share/man/man5/gloam.5 \
     share/man/man1/gloam-preview.1 share/bash-completion/completions/gloam \
-    share/gloam/examples/dawn.gloam share/gloam/editor/gloam.tmLanguage.json; do
+    share/gloam/examples/dawn.gloam share/gloam/editor/gloam.tmLanguage.json \
+    lib/systemd/system/gloam.service lib/udev/rules.d/60-gloam.rules lib/sysusers.d/gloam.conf; do
     [ -s "$to/$file" ]
     verdict $? "$file to be installed"
 done
 "$to/bin/gloam" check "$to/share/gloam/examples/dawn.gloam" >/dev/null
 verdict $? "the installed program to run"
+
+# The service: its program and its home are where its unit says; an owner's home stays.
+grep -qx 'ExecStart=/usr/bin/gloam run /etc/gloam/home.gloam' "$to/lib/systemd/system/gloam.service"
+verdict $? "the unit to run the installed program with the home in /etc"
+! grep -q '@[A-Z]*@' "$to/lib/systemd/system/gloam.service"
+verdict $? "no placeholder to be left in the unit"
+home=$work/to/etc/gloam/home.gloam
+"$to/bin/gloam" check "$home" >"$work/log" 2>&1 && "$to/bin/gloam" format --check "$home" >/dev/null 2>&1
+verdict $? "the first home to have no mistakes and to be formatted: $(cat "$work/log")"
+"$to/bin/gloam" run --clock '2026-11-25 00:00' --length 24h --output "csv:$work/day.csv" "$home" 2>"$work/log" &&
+    [ "$(sed 1d "$work/day.csv" | wc -l)" -gt 0 ] &&
+    ! sed 1d "$work/day.csv" | cut -d, -f4- | grep -q '[1-9]'
+verdict $? "the first home to be dark for a day: $(head -n 3 "$work/day.csv") $(cat "$work/log")"
+# What stands in it as a first light is right too.
+sed 's,^// \(routine\|at\) ,\1 ,' "$home" >"$work/lit.gloam"
+"$to/bin/gloam" run --clock '2026-11-25 20:00' --length 1s --output "csv:$work/lit.csv" "$work/lit.gloam" 2>"$work/log" &&
+    sed 1d "$work/lit.csv" | cut -d, -f4- | grep -q '[1-9]'
+verdict $? "the first light in it to be light: $(cat "$work/log")"
+echo '// mine' >"$home"
+make --no-print-directory install-service DESTDIR="$work/to" PREFIX=/usr BUILD="$build" >"$work/log" 2>&1 &&
+    [ "$(cat "$home")" = '// mine' ]
+verdict $? "a second installation to leave the owner's home alone: $(cat "$work/log")"
+make --no-print-directory install-service DESTDIR="$work/apart" PREFIX=/opt/gloam BUILD="$build" >"$work/log" 2>&1 &&
+    grep -qx 'ExecStart=/opt/gloam/bin/gloam run /opt/gloam/etc/gloam/home.gloam' "$work/apart/opt/gloam/lib/systemd/system/gloam.service" &&
+    [ -s "$work/apart/opt/gloam/etc/gloam/home.gloam" ]
+verdict $? "another prefix to be in the unit: $(cat "$work/log")"
 
 export PKG_CONFIG_PATH="$to/lib/pkgconfig" PKG_CONFIG_SYSROOT_DIR="$work/to"
 $cc -std=c11 -Wall -Wextra -Wpedantic -Werror ${SANITISE:-} -o "$work/shared" examples/embed/render.c \
