@@ -6,8 +6,8 @@
 #include "runtime/command/command.h"
 
 typedef struct RunPlace {
-    char *state; /* the state file; NULL: nothing is kept */
-    int lock;    /* descriptor; -1 */
+    char *state;  /* the state file; NULL: nothing is kept */
+    int lock;     /* descriptor; -1 */
     char *socket; /* where others may tell the player; NULL: nowhere */
     uint8_t cid[E131_CID_BYTES];
     const char *notify; /* NOTIFY_SOCKET, or NULL */
