@@ -43,16 +43,24 @@ static int read_state(Home *home) {
     return EXIT_DONE;
 }
 
+/* Of --home and --state; without both a player would be told. */
+static const char *missing(const Options *options) {
+    if (options->home)
+        return "where is what was done by hand? --state state.json";
+    if (options->state)
+        return "which home is that the state of? --home home.gloam";
+    if (options->clock)
+        return "a clock is for a file: --home home.gloam --state state.json";
+    return "no player runs on this machine: `gloam run home.gloam`, or act on a file, "
+           "--home home.gloam --state state.json";
+}
+
 int home_open(Home *home, const Options *options, bool change) {
     Options file = *options;
     int64_t fixed = 0;
     *home = (Home){.lock = -1, .path = options->state};
     if (!options->home || !options->state)
-        return command_fail(EXIT_CALL, "%s",
-                            options->home ? "where is what was done by hand? --state state.json"
-                            : options->state
-                                ? "which home is that the state of? --home home.gloam"
-                                : "on which home? --home home.gloam --state state.json");
+        return command_fail(EXIT_CALL, "%s", missing(options));
     file.file = options->home;
     int status = loaded_read(&home->loaded, &file, NULL);
     if (status == EXIT_WRONG && home->loaded.compilation) /* warnings are for `check` */

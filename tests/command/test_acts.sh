@@ -3,7 +3,7 @@
 # (spec/overrides.md, spec/protocol.md). Bristol keeps Greenwich time in winter, so local times of
 # November are UTC. The instants are worked out by hand.
 set -u
-cd "$(dirname "$0")/../.."
+cd "$(dirname "$0")/../.." || exit 1
 . tests/support/command.sh
 cat >home.gloam <<'TEXT'
 place 51.45, -2.59 zone "Europe/London"
@@ -160,7 +160,7 @@ for text in '' '{' 'gloam' '{"gloam_state":7}'; do
 done
 anew
 does 0 '' '25 20:00' play nap
-head -c 200 state.json >cut && mv cut state.json
+head -c 200 state.json >short && mv short state.json
 does 0 'it is kept beside it as state.json.aside-1' '25 20:00' status
 [ ! -e state.json ] && [ -s state.json.aside-1 ]
 verdict $? "a file that was cut short to be set aside, and nothing made in its place by status"

@@ -6,22 +6,37 @@
 #                   routines and `until clock is set`, without its other entries
 #   gloam wrong     a file with mistakes: the block tagged `text` behind it is what check says of it
 #   text when ...   what `gloam when` with these options says of the block in front of it
+#   text acts ...   acts by hand on that block at this time on the clock, one after the other: what
+#                   each line that begins with `$ gloam` says; the state lasts to the end of the page
 set -u
 cd "$(dirname "$0")/../.."
 gloam=$(cd "$(dirname "${BUILD:-build}/gloam")" && pwd)/gloam
 work=$(mktemp -d)
 passed=0 failed=0
 cp examples/*.gloam spec/guide/*.csv "$work"
+acts() { # those of $block
+    clock=$(cat "$block.options")
+    while IFS= read -r said; do
+        case $said in
+        '$ gloam '*) echo "$said" ;;
+        *) continue ;;
+        esac
+        eval "set -- ${said#? gloam }"
+        command=$1
+        shift
+        (cd "$work" && "$gloam" "$command" --home example.gloam --state state.json --clock "$clock" "$@")
+    done <"$block"
+}
 pages="README.md $(find spec -name '*.md' -not -path '*/conformance/*' | sort)"
 for page in $pages; do
-    rm -f "$work"/block.* "$work/begin"
+    rm -f "$work"/block.* "$work/begin" "$work"/state.json*
     awk -v out="$work/block" '
         /^ *```/ {
             indent = index($0, "`") - 1; $0 = substr($0, indent + 1)
             if (open) { open = 0; close(name); next }
             tag = substr($0, 4); open = 1; options = ""
-            if (sub(/^text when /, "", tag)) { options = tag; tag = "text when" }
-            if (tag ~ /^gloam|^text$|^text when$/) { n++; gsub(/ /, "-", tag); name = sprintf("%s.%03d.%d.%s", out, n, NR, tag) }
+            if (match(tag, /^text (when|acts) /)) { options = substr(tag, 11); tag = substr(tag, 1, 9) }
+            if (tag ~ /^gloam|^text$|^text (when|acts)$/) { n++; gsub(/ /, "-", tag); name = sprintf("%s.%03d.%d.%s", out, n, NR, tag) }
             else name = "/dev/null"
             printf "" > name
             if (options) { print options > (name ".options"); close(name ".options") }
@@ -47,6 +62,18 @@ for page in $pages; do
             else
                 failed=$((failed + 1))
                 echo "$page:$line: expected when to say (<) what it does not (>):"
+                cat "$work/diff"
+            fi
+            continue ;;
+        *.text-acts)
+            acts >"$work/said" 2>&1
+            # The release of the time zone database is the machine's.
+            sed 's/; time zone database .*//' "$block" >"$work/wanted"
+            if sed 's/; time zone database .*//' "$work/said" | diff "$work/wanted" - >"$work/diff"; then
+                passed=$((passed + 1))
+            else
+                failed=$((failed + 1))
+                echo "$page:$line: expected these acts to say (<) what they do not (>):"
                 cat "$work/diff"
             fi
             continue ;;
