@@ -27,7 +27,10 @@ bool request_do(Overrides *overrides, const World *world, const Now *now, const 
                 char said[REQUEST_SENTENCE]);
 
 /* What an override does, in words: "dusk until the next entry", "level 40 (11.3 % of the light) for
- * 1h", "skip 03:10". `now` for the local time of instants. */
+ * 1h", "skip daybreak (by 03:10) on lamp lantern". */
 void request_words(const World *world, const Override *override, char *text, size_t size);
+
+/* What a dial is set to: "40%", "1min30s", "light 1, 0.246, 0". */
+void request_value(const DialInfo *dial, const TimetableSetting *setting, char *text, size_t size);
 
 #endif

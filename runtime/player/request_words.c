@@ -42,6 +42,12 @@ static void add_end(const World *world, const OverrideEnd *end, char *text, size
     }
 }
 
+/* Of `by` it is the end that was moved. */
+static bool moves_end(const World *world, const Override *override) {
+    return override->target.kind == TARGET_ENTRY &&
+           world->context.timetable->entries[override->target.entry].kind == TIMETABLE_BY;
+}
+
 static void add_target(const World *world, const Override *override, char *text, size_t size) {
     char words[AGENDA_CAUSE];
     if (override->target.kind != TARGET_ENTRY) {
@@ -52,6 +58,19 @@ static void add_target(const World *world, const Override *override, char *text,
     agenda_why(&world->context, override->target.entry, override->target.start, words,
                sizeof words);
     add(text, size, " %s (%s)", agenda_routine(world->context.program, entry->play.routine), words);
+}
+
+void request_value(const DialInfo *info, const TimetableSetting *setting, char *text, size_t size) {
+    if (info->type == DIAL_COLOUR)
+        snprintf(text, size, "light %.3g, %.3g, %.3g", (double)setting->colour.r,
+                 (double)setting->colour.g, (double)setting->colour.b);
+    else if (info->type == DIAL_TRUTH)
+        snprintf(text, size, "%s", setting->number != 0 ? "true" : "false");
+    else if (info->type == DIAL_DURATION)
+        agenda_duration((int64_t)setting->number, text, size);
+    else
+        snprintf(text, size, info->percent ? "%.4g%%" : "%.6g",
+                 info->percent ? 100 * setting->number : setting->number);
 }
 
 void request_words(const World *world, const Override *override, char *text, size_t size) {
@@ -78,12 +97,18 @@ void request_words(const World *world, const Override *override, char *text, siz
         break;
     case OVERRIDE_EARLIER:
         agenda_clock(&world->context, override->moment, words, sizeof words);
-        add(text, size, "at %s instead:", words);
+        add(text, size, "%s %s instead:", moves_end(world, override) ? "by" : "at", words);
         add_target(world, override, text, size);
         break;
     }
     if (override->lamp != TIMETABLE_NOT_SAID && world->lamp_count)
         add(text, size, " on lamp %s", world->lamps[override->lamp].name);
+    for (uint32_t i = 0; override->kind == OVERRIDE_PLAY && i < override->setting_count; i++) {
+        const TimetableSetting *setting = &override->settings[i];
+        const DialInfo *dial = &world->context.program->dials[setting->dial];
+        request_value(dial, setting, words, sizeof words);
+        add(text, size, "%s %s %s", i ? "," : ", with", dial->name, words);
+    }
 }
 
 /* Which overrides an act touched: the first in words, and how many others. */
@@ -103,13 +128,17 @@ static void say_touched(const Touched *touched, const char *head, char said[REQU
         add(said, REQUEST_SENTENCE, ", and %u more", (unsigned)touched->count - 1);
 }
 
+/* Whether it is the same override; acts on several lamps share a number. */
+static bool same(const Override *one, const Override *other) {
+    return one->kind == other->kind && one->number == other->number && one->lamp == other->lamp &&
+           one->target.kind == other->target.kind && one->target.entry == other->target.entry &&
+           one->target.start == other->target.start && one->target.number == other->target.number;
+}
+
 static bool in_force(const Overrides *overrides, const Override *one) {
-    for (uint32_t i = 0; i < overrides->count; i++) {
-        const Override *other = &overrides->list[i];
-        if (other->kind == one->kind && other->number == one->number && other->lamp == one->lamp &&
-            memcmp(&other->target, &one->target, sizeof one->target) == 0)
-            return other->cleared == 0;
-    }
+    for (uint32_t i = 0; i < overrides->count; i++)
+        if (same(&overrides->list[i], one))
+            return overrides->list[i].cleared == 0;
     return false;
 }
 
@@ -124,15 +153,24 @@ static Touched changed_between(const Overrides *before, const Overrides *after,
     return touched;
 }
 
+static const RunningWhen *running_numbered(const Overrides *overrides, uint64_t number) {
+    for (uint32_t i = 0; i < overrides->running_count; i++)
+        if (overrides->running[i].number == number)
+            return &overrides->running[i];
+    return NULL;
+}
+
 static void say_cleared(const Overrides *before, const Overrides *after, const World *world,
                         char said[REQUEST_SENTENCE]) {
     Touched touched = changed_between(before, after, world);
     const Timetable *timetable = world->context.timetable;
-    for (uint32_t i = 0; i < before->running_count; i++)
-        if (!before->running[i].cleared && after->running[i].cleared && touched.count++ == 0)
+    for (uint32_t i = 0; i < before->running_count; i++) {
+        const RunningWhen *one = &before->running[i], *now = running_numbered(after, one->number);
+        if (!one->cleared && (!now || now->cleared) && touched.count++ == 0)
             snprintf(touched.words, sizeof touched.words, "%s, which `when` began",
                      agenda_routine(world->context.program,
-                                    timetable->entries[before->running[i].entry].play.routine));
+                                    timetable->entries[one->entry].play.routine));
+    }
     say_touched(&touched, touched.count ? "cleared" : "there is nothing to clear", said);
 }
 

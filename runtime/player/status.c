@@ -111,20 +111,6 @@ static int32_t lamp_at(const World *world, uint32_t i) {
 
 /* ---- dials ---- */
 
-static void dial_words(const DialInfo *info, const TimetableSetting *setting, char *text,
-                       size_t size) {
-    if (info->type == DIAL_COLOUR)
-        snprintf(text, size, "light %.3g, %.3g, %.3g", (double)setting->colour.r,
-                 (double)setting->colour.g, (double)setting->colour.b);
-    else if (info->type == DIAL_TRUTH)
-        snprintf(text, size, "%s", setting->number != 0 ? "true" : "false");
-    else if (info->type == DIAL_DURATION)
-        agenda_duration((int64_t)setting->number, text, size);
-    else
-        snprintf(text, size, info->percent ? "%.4g%%" : "%.6g",
-                 info->percent ? 100 * setting->number : setting->number);
-}
-
 /* As set by hand, else the default. */
 static TimetableSetting dial_of(const StatusRequest *request, uint16_t dial, bool *by_hand) {
     const DialInfo *info = &request->world->context.program->dials[dial];
@@ -176,7 +162,7 @@ static void text_dials(const StatusRequest *request, FILE *out) {
         TimetableSetting setting = dial_of(request, i, &by_hand);
         if (!program->dials[i].used && !by_hand)
             continue;
-        dial_words(&program->dials[i], &setting, words, sizeof words);
+        request_value(&program->dials[i], &setting, words, sizeof words);
         fprintf(out, "dial %s: %s%s\n", program->dials[i].name, words,
                 by_hand ? ", set by hand" : "");
     }

@@ -67,7 +67,7 @@ says '26 03:20' 'lantern: daybreak (by 03:10) since 02:55'
 
 # ---- earlier, once: the train at five ----
 anew
-does 0 'at 02:10 instead: daybreak (by 03:10) on lamp lantern' '25 21:00' earlier 02:10 --lamp lantern
+does 0 'by 02:10 instead: daybreak (by 03:10) on lamp lantern' '25 21:00' earlier 02:10 --lamp lantern
 says '26 02:00' 'lantern: daybreak (by 03:10) since 01:40'
 says '27 02:00' 'lantern: nightlight (at 19:30) since 2026-11-26 20:10'
 anew
@@ -98,7 +98,7 @@ says '25 13:10' 'lantern: nap (by hand, number 1) since 13:00, until 19:30'
 says '25 13:25' 'lantern: daybreak (by hand, number 1) since 13:20, until 19:30'
 says '25 19:31' 'lantern: dusk (at 19:30) since 19:30'
 anew
-does 0 'nightlight for 20min on lamp lantern' '26 02:30' play nightlight --for 20min --lamp lantern --with tone=red
+does 0 'nightlight for 20min on lamp lantern, with tone light 1, 0, 0 (number 1)' '26 02:30' play nightlight --for 20min --lamp lantern --with tone=red
 says '26 02:45' 'lantern: nightlight (by hand, number 1) since 02:30, until 02:50'
 says '26 02:51' 'lantern: daybreak (by 03:10) since 02:40'
 anew

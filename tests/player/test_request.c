@@ -247,6 +247,14 @@ static void test_answers(void **state) {
     answers(overrides, &now, "skip on lantern",
             "skip daybreak (by 03:10) on lamp lantern (number 3)");
     answers(overrides, &now, "undo", "taken back: skip daybreak (by 03:10) on lamp lantern");
+    answers(overrides, &now, "earlier 02:10 on lantern",
+            "by 02:10 instead: daybreak (by 03:10) on lamp lantern (number 4)");
+    answers(overrides, &now, "undo",
+            "taken back: by 02:10 instead: daybreak (by 03:10) on lamp lantern");
+    answers(overrides, &now, "play glow with warmth = 20%, hold = 90s on shelf for 5min",
+            "glow for 5min on lamp shelf, with warmth 20%, hold 1min (number 5)");
+    answers(overrides, &now, "undo",
+            "taken back: glow for 5min on lamp shelf, with warmth 20%, hold 1min");
     answers(overrides, &now, "clear 1", "cleared: nap for 20min on lamp shelf");
     answers(overrides, &now, "undo", "taken back, so there is again: nap for 20min on lamp shelf");
     answers(overrides, &now, "clear", "cleared: nap for 20min on lamp shelf, and 1 more");
@@ -255,9 +263,9 @@ static void test_answers(void **state) {
     answers(overrides, &now, "set warmth 60%", "`warmth` is set");
     answers(overrides, &now, "undo", "taken back: `warmth` is as it was before");
     now = now_at("2026-11-26T02:50"); /* the dawn is on both lamps */
-    answers(overrides, &now, "more 15min", "15min more daybreak (by 03:10) (number 7)");
+    answers(overrides, &now, "more 15min", "15min more daybreak (by 03:10) (number 9)");
     answers(overrides, &now, "earlier 07:00 on lantern",
-            "at 07:00 instead: off (at 08:00) on lamp lantern (number 8)");
+            "at 07:00 instead: off (at 08:00) on lamp lantern (number 10)");
     answers(overrides, &now, "report told", "`told` was told: nothing waits for it");
     now = now_at("2026-11-28T02:30");
     reads("earlier 02:45");
