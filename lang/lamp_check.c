@@ -144,6 +144,8 @@ static void check_pixels(LampCheck *check) {
     check_shape(check);
     if (check->wrong)
         return;
+    if (lamp->pixels == 0 && !said && !names_all_whole(check->checks->program->modules))
+        return; /* it may stand in what was not understood */
     if (lamp->pixels == 0 && !said)
         diagnostics_report(check->sink, SEVERITY_ERROR, "no-pixels", check->node->a->span,
                            SPAN_NONE, "pixels 16", "lamp `%s` does not say how many pixels it has",
@@ -244,12 +246,24 @@ static void check_chip(LampCheck *check) {
                            text, (int)strlen(text));
 }
 
+/* All chips that can be named live on 3.5 V to 5.5 V (data sheets of WS2812B and SK6812RGBW). */
+static void check_volts(LampCheck *check, const Node *volts) {
+    if (!volts || !check->lamp->chip || check->lamp->supply_volt <= 0 ||
+        (check->lamp->supply_volt >= 3.5 && check->lamp->supply_volt <= 5.5))
+        return;
+    diagnostics_report(check->sink, SEVERITY_WARNING, "supply-volts", volts->span,
+                       check->said[PROPERTY_CHIP]->a->span, "supply 5V 2A",
+                       "`%s` lives on 3.5 V to 5.5 V; %g V would destroy it or not light it",
+                       check->lamp->chip, check->lamp->supply_volt);
+}
+
 static void check_current(LampCheck *check) {
     LampInfo *lamp = check->lamp;
     const Node *supply = check->said[PROPERTY_SUPPLY], *draws = check->said[PROPERTY_DRAWS];
     if (supply) {
         above_zero(check, supply->a, "the voltage of the supply", &lamp->supply_volt);
         above_zero(check, supply->b, "the current of the supply", &lamp->supply_ampere);
+        check_volts(check, supply->a);
     }
     if (!draws || !draws->a)
         return;
@@ -324,7 +338,7 @@ static void check_white_part(LampCheck *check) {
     if (!lamp->chip)
         return;
     bool white = chip_find(lamp->chip)->white;
-    if (white && !die)
+    if (white && !die && names_all_whole(check->checks->program->modules))
         diagnostics_report(check->sink, SEVERITY_WARNING, "white-stays-dark", chip->a->span,
                            SPAN_NONE, "die 4000K, as the seller says of the strip",
                            "the white part of lamp `%s` stays dark: its colour is not said",
@@ -346,10 +360,11 @@ static void check_dither(LampCheck *check) {
                            "dither time, or nothing: steps are spread over the "
                            "pixels anyway",
                            "`%s` has no level of its own", lamp->chip);
-    if (strcmp(lamp->dither, "time") == 0 && level == CHIP_LEVEL_CURRENT)
-        diagnostics_report(
-            check->sink, SEVERITY_WARNING, "dither-and-chip", dither->span, chip->a->span, NULL,
-            "`%s` sets finer steps by its level; dithering in time adds nothing", lamp->chip);
+    if (strcmp(lamp->dither, "time") == 0 && level != CHIP_LEVEL_NONE)
+        diagnostics_report(check->sink, SEVERITY_WARNING, "dither-and-chip", dither->span,
+                           chip->a->span, level == CHIP_LEVEL_SLOW ? "dither level" : NULL,
+                           "`%s` sets finer steps by its level; dithering in time is not used",
+                           lamp->chip);
 }
 
 /* A supply that cannot feed the dark lamp and one code of each channel would show nothing. */

@@ -11,16 +11,21 @@ static void print_lamp(const LampInfo *lamp, FILE *out) {
     const Chip *chip = lamp_chip(lamp);
     uint32_t channels = light.has_white ? 4 : 3;
     double full = supply_current(&light.supply, lamp->pixels, (double)channels * lamp->pixels);
+    double most =
+        supply_current(&light.supply, lamp->pixels, (double)channels * lamp->pixels * lamp->level);
     double idle = supply_current(&light.supply, lamp->pixels, 0);
     fprintf(out, "lamp %s: %s of %u, %s%s; all at full about %.2f A, dark %.2f A\n", lamp->name,
             SHAPES[lamp->shape], lamp->pixels, chip->name, lamp->chip ? "" : " assumed", full,
             idle);
     if (lamp->supply_ampere > 0)
         fprintf(out, "  supply %g V %g A: %s\n", lamp->supply_volt, lamp->supply_ampere,
-                full > lamp->supply_ampere ? "brighter frames are dimmed to stay inside"
-                                           : "enough for all at full");
+                most > lamp->supply_ampere   ? "brighter frames are dimmed to stay inside"
+                : full > lamp->supply_ampere ? "enough at this `level`"
+                                             : "enough for all at full");
     else
         fprintf(out, "  no `supply` is said, so nothing limits the current: `supply 5V 2A`\n");
+    if (lamp->flashes)
+        fprintf(out, "  the flash guard is off\n");
 }
 
 /* A lamp that only gives a preview its shape needs none. */

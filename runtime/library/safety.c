@@ -62,8 +62,11 @@ static void say_flashes(Compilation *compilation, const Sight *sight) {
             diagnostics_report(
                 lang_diagnostics(compilation), SEVERITY_WARNING, "flashes-too-often", cost->span,
                 SPAN_NONE,
-                "slower changes, or smaller ones; three flashes in a second can harm, and a "
-                "lamp's guard holds back what is more",
+                sight->lamp && sight->lamp->flashes
+                    ? "slower changes, or smaller ones; more than three flashes in a second can "
+                      "harm, and this lamp's guard is off"
+                    : "slower changes, or smaller ones; more than three flashes in a second can "
+                      "harm, and a lamp's guard holds them back",
                 "`%s` %s: %u changes in the second from %s on, where six are the most (WCAG 2.2, "
                 "2.3.1)",
                 cost->name, KINDS[kind], seen->most[kind], time);

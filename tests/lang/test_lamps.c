@@ -198,6 +198,11 @@ static void test_words_of_chips(void **state) {
     expect_silence("lamp l { pixels 1 die 4000K }"); /* no chip is said */
     expect("lamp l { pixels 1 chip ws2812b ⟦dither level⟧ }", "error dither-and-chip");
     expect("lamp l { pixels 1 chip sk9822 ⟦dither time⟧ }", "warning dither-and-chip");
+    expect("lamp l { pixels 1 chip apa102 ⟦dither time⟧ }", "warning dither-and-chip");
+    expect("lamp l { pixels 1 chip ws2812b supply ⟦12V⟧ 2A }", "warning supply-volts");
+    expect("lamp l { pixels 1 chip ws2812b supply ⟦3V⟧ 2A }", "warning supply-volts");
+    expect_silence("lamp l { pixels 1 chip ws2812b supply 5.5V 2A } "
+                   "lamp m { pixels 1 supply 12V 2A }");
     expect_silence("lamp l { pixels 1 chip ws2812b dither time } "
                    "lamp m { pixels 1 chip apa102 dither level } "
                    "lamp n { pixels 1 chip sk9822 dither level }");
