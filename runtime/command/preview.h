@@ -12,7 +12,7 @@ typedef struct PreviewRoutine {
     bool timetable; /* time is the clock's: it goes on though nothing moves, and far back */
 } PreviewRoutine;
 
-enum { PREVIEW_WORDS = 160 };
+enum { PREVIEW_WORDS = 192 };
 
 /* HELD: the flash guard shows less than this light; the same light must be shown again. */
 typedef enum Rendered { RENDER_FAILED, RENDER_FINE, RENDER_HELD } Rendered;

@@ -69,7 +69,7 @@ static const char *cause_word(PlayingCause cause) {
 typedef struct Row {
     const char *lamp, *part; /* NULL: not declared, the whole lamp */
     Playing playing;
-    char why[WORDS], since[32], until[32];
+    char why[WORDS], since[48], until[48];
 } Row;
 
 static void row_make(const StatusRequest *request, int32_t lamp, int32_t part, Row *row) {
@@ -90,7 +90,7 @@ static void row_make(const StatusRequest *request, int32_t lamp, int32_t part, R
 static bool next_words(const StatusRequest *request, int32_t lamp, char *text, size_t size,
                        TimetableBegin *begin) {
     const World *world = request->world;
-    char when[32], why[WORDS];
+    char when[48], why[WORDS];
     if (!playing_next(request->overrides, world, request->now, lamp, begin))
         return false;
     const TimetableEntry *entry = &world->context.timetable->entries[begin->entry];
