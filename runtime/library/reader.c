@@ -205,7 +205,7 @@ static ReadStatus disk_read(void *context, const char *path, const char *from, c
         if (status == READ_FINE)
             status = read_main(disk, path, text, length, reason);
     } else {
-        const char *inside;
+        const char *inside = NULL;
         status = resolve(disk, path, from, real, &inside, identity, reason);
         if (status == READ_FINE)
             status = read_opened(open_below(disk->root, inside), LIMIT_SOURCE_BYTES, text, length,
