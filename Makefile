@@ -49,7 +49,8 @@ BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev
 TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata locales python3-icalendar
 # Other processors: compilers for them, and a player of their programs.
 CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
-SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim sigrok-cli tshark ip:iproute2 faketime libfuse3-dev ca-certificates $(CROSS_PACKAGES)
+DEB_PACKAGES := $(BUILD_PACKAGES) build-essential debhelper
+SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim sigrok-cli tshark ip:iproute2 faketime libfuse3-dev ca-certificates debhelper lintian systemd systemd-nspawn:systemd-container $(CROSS_PACKAGES)
 export BUILD CC
 
 .PHONY: all
@@ -168,6 +169,16 @@ install-service:
 	install -m 644 runtime/service/60-gloam.rules $(DESTDIR)$(UDEVDIR)/60-gloam.rules
 	install -m 644 runtime/service/gloam.sysusers $(DESTDIR)$(PREFIX)/lib/sysusers.d/gloam.conf
 	[ -e $(DESTDIR)$(SYSCONFDIR)/gloam/home.gloam ] || install -m 644 runtime/service/home.gloam $(DESTDIR)$(SYSCONFDIR)/gloam/home.gloam
+# debhelper wants its folder at the top, so the packages are made from a copy.
+.PHONY: deb
+deb: ## Debian packages in build/deb/
+	@tests/tools/packages.sh "packaging" $(DEB_PACKAGES)
+	@rm -rf $(BUILD)/deb && mkdir -p $(BUILD)/deb/gloam-$(VERSION)
+	@cp -R Makefile LICENSE README.md lang runtime backends examples spec $(BUILD)/deb/gloam-$(VERSION)/
+	@mv $(BUILD)/deb/gloam-$(VERSION)/runtime/service/debian $(BUILD)/deb/gloam-$(VERSION)/debian
+	@cp LICENSE $(BUILD)/deb/gloam-$(VERSION)/debian/copyright
+	cd $(BUILD)/deb/gloam-$(VERSION) && env -u MAKEFLAGS -u MFLAGS -u BUILD -u CC dpkg-buildpackage -us -uc -b
+	@ls $(BUILD)/deb/*.deb
 clean: ## removes build/
 	rm -rf $(BUILD)
 help: ## this list
