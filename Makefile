@@ -35,6 +35,15 @@ LEMPAR := /usr/share/lemon/lempar.c
 
 LIBRARY_SOURCES := $(wildcard runtime/core/*.c lang/*.c runtime/vm/*.c runtime/light/*.c runtime/time/*.c backends/*.c runtime/library/*.c runtime/player/*.c)
 COMMAND_SOURCES := $(wildcard runtime/command/*.c)
+# The programs that the player starts, or a command: made where their libraries are.
+LINK_SOURCES := $(wildcard runtime/service/link/*.c)
+PAGE_SOURCES := $(wildcard runtime/service/page/*.c)
+MQTT_SOURCES := $(wildcard runtime/service/mqtt/*.c)
+CALL_SOURCES := $(wildcard runtime/service/call/*.c)
+library = $(if $(shell pkg-config --exists $(1) 2>/dev/null && echo yes),$(shell pkg-config --libs $(1)))
+PAGE_LIBRARIES := $(call library,libmicrohttpd nettle jansson)
+MQTT_LIBRARIES := $(call library,libmosquitto nettle jansson)
+CALL_LIBRARIES := $(call library,libcurl jansson)
 TEST_SOURCES := $(wildcard tests/*/test_*.c)
 TEST_SUPPORT := $(wildcard tests/support/*.c)
 object = $(patsubst %.c,$(BUILD)/object/%.o,$(1))
@@ -45,16 +54,18 @@ TEST_SCRIPTS := $(wildcard tests/*/test_*.sh)
 SLOW_SCRIPTS := $(wildcard tests/*/slow_*.sh)
 BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.c))
 
-BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libjansson-dev libfreetype-dev fonts-dejavu-core
+BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libjansson-dev libfreetype-dev fonts-dejavu-core libmicrohttpd-dev nettle-dev libmosquitto-dev libcurl4-gnutls-dev
 TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata locales python3-icalendar
 # Other processors: compilers for them, and a player of their programs.
 CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
 DEB_PACKAGES := $(BUILD_PACKAGES) build-essential debhelper
 SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim sigrok-cli tshark ip:iproute2 faketime libfuse3-dev ca-certificates debhelper lintian systemd systemd-nspawn:systemd-container $(CROSS_PACKAGES)
+HELPERS := $(if $(PAGE_LIBRARIES),$(if $(PAGE_SOURCES),$(BUILD)/gloam-page)) $(if $(MQTT_LIBRARIES),$(if $(MQTT_SOURCES),$(BUILD)/gloam-mqtt)) $(if $(CALL_LIBRARIES),$(if $(CALL_SOURCES),$(BUILD)/gloam-call))
 export BUILD CC
 
-.PHONY: all
-all: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so
+.PHONY: all helpers
+all: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so helpers
+helpers: $(HELPERS)
 
 # ---- generated sources: built, never committed ----
 GENERATED := $(BUILD)/generated/grammar.c $(BUILD)/generated/grammar.h $(BUILD)/generated/lexer.c $(BUILD)/generated/font.c
@@ -102,7 +113,25 @@ $(BUILD)/object/everything.a: $(LIBRARY_OBJECTS)
 $(BUILD)/gloam: $(COMMAND_OBJECTS) $(BUILD)/object/everything.a
 	$(call Q,LD)$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -ljansson -lpng -lz -lm
 
+# ---- what the player starts, and what calls other lamps ----
+# The page's files, as they are and compressed; the tool runs on this machine.
+ASSETS := $(wildcard runtime/service/page/assets/*)
+$(BUILD)/generated/assets.c: runtime/service/page/make_assets.sh $(ASSETS)
+	@mkdir -p $(@D)
+	$(call Q,GEN)sh $< $(ASSETS) > $@
+$(BUILD)/object/service.a: $(call object,$(LINK_SOURCES) $(filter-out %/main.c,$(PAGE_SOURCES) $(MQTT_SOURCES))) $(if $(ASSETS),$(BUILD)/object/generated/assets.o)
+	@rm -f $@ && ar rcs $@ $^
+$(BUILD)/gloam-page: $(call object,runtime/service/page/main.c) $(BUILD)/object/service.a $(BUILD)/object/everything.a
+	$(call Q,LD)$(LINK) -o $@ $^ $(PAGE_LIBRARIES) -lpng -lz -lm
+$(BUILD)/gloam-mqtt: $(call object,runtime/service/mqtt/main.c) $(BUILD)/object/service.a $(BUILD)/object/everything.a
+	$(call Q,LD)$(LINK) -o $@ $^ $(MQTT_LIBRARIES) -lpng -lz -lm
+$(BUILD)/gloam-call: $(call object,$(CALL_SOURCES))
+	$(call Q,LD)$(LINK) -o $@ $^ $(CALL_LIBRARIES)
+
 # ---- tests ----
+$(BUILD)/tests/service/%: $(BUILD)/object/tests/service/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/service.a $(BUILD)/object/everything.a
+	@mkdir -p $(@D)
+	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/service.a $(BUILD)/object/everything.a -lcmocka $(PAGE_LIBRARIES) $(MQTT_LIBRARIES) -lpng -lz -lm
 $(BUILD)/tests/%: $(BUILD)/object/tests/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a
 	@mkdir -p $(@D)
 	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a -lcmocka -lmpfr -lgmp -ljansson -lpng -lz -lm
@@ -116,7 +145,7 @@ test: ## installs what the tests need, builds, runs the everyday tests (under 10
 $(BUILD)/locale/de_DE.UTF-8:
 	@mkdir -p $(@D)
 	$(call Q,GEN)localedef -i de_DE -f UTF-8 $@
-run-tests: $(BUILD)/gloam $(BUILD)/libgloam.a $(BUILD)/libgloam.so $(TEST_PROGRAMS) $(BUILD)/locale/de_DE.UTF-8
+run-tests: all $(TEST_PROGRAMS) $(BUILD)/locale/de_DE.UTF-8
 	@LOCPATH=$(abspath $(BUILD))/locale tests/tools/run.sh $(TEST_PROGRAMS) $(TEST_SCRIPTS)
 test-slow: ## other compilers and processors, sanitizers, valgrind, coverage, fuzzing, the evaluator
 	@tests/tools/packages.sh "slow testing" $(SLOW_PACKAGES)
@@ -138,7 +167,7 @@ spec: ## writes the pages of spec/ and the lists of lang/editor/ that are made f
 .PHONY: demo
 demo: ## installs what building needs, builds, plays the baker's dawn, leaves build/demo/
 	@tests/tools/packages.sh "building" $(BUILD_PACKAGES)
-	@$(MAKE) --no-print-directory -j2 $(BUILD)/gloam
+	@$(MAKE) --no-print-directory -j2 $(BUILD)/gloam helpers
 	@mkdir -p $(BUILD)/demo
 	@$(BUILD)/gloam dump --routine daybreak --speed 60x --fps 2 -o $(BUILD)/demo/dawn.csv examples/dawn.gloam
 	@$(BUILD)/gloam picture --routine daybreak -o $(BUILD)/demo/dawn.png examples/dawn.gloam
@@ -149,6 +178,8 @@ demo: ## installs what building needs, builds, plays the baker's dawn, leaves bu
 install: all install-service ## DESTDIR= PREFIX=
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/include $(DESTDIR)$(PREFIX)/lib/pkgconfig
 	install -m 755 $(BUILD)/gloam $(DESTDIR)$(PREFIX)/bin/gloam
+	install -d $(DESTDIR)$(PREFIX)/libexec/gloam
+	for helper in $(HELPERS); do install -m 755 $$helper $(DESTDIR)$(PREFIX)/libexec/gloam/ || exit 1; done
 	install -m 644 runtime/library/gloam.h $(DESTDIR)$(PREFIX)/include/gloam.h
 	install -m 644 $(BUILD)/libgloam.a $(DESTDIR)$(PREFIX)/lib/libgloam.a
 	install -m 644 $(BUILD)/libgloam.so $(DESTDIR)$(PREFIX)/lib/libgloam.so.0
