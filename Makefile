@@ -125,8 +125,8 @@ $(BUILD)/gloam-page: $(call object,runtime/service/page/main.c) $(BUILD)/object/
 	$(call Q,LD)$(LINK) -o $@ $^ $(PAGE_LIBRARIES) -lpng -lz -lm
 $(BUILD)/gloam-mqtt: $(call object,runtime/service/mqtt/main.c) $(BUILD)/object/service.a $(BUILD)/object/everything.a
 	$(call Q,LD)$(LINK) -o $@ $^ $(MQTT_LIBRARIES) -lpng -lz -lm
-$(BUILD)/gloam-call: $(call object,$(CALL_SOURCES))
-	$(call Q,LD)$(LINK) -o $@ $^ $(CALL_LIBRARIES)
+$(BUILD)/gloam-call: $(call object,$(CALL_SOURCES)) $(BUILD)/object/everything.a
+	$(call Q,LD)$(LINK) -o $@ $^ $(CALL_LIBRARIES) -lm
 
 # ---- tests ----
 $(BUILD)/tests/service/%: $(BUILD)/object/tests/service/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/service.a $(BUILD)/object/everything.a

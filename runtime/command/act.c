@@ -1,8 +1,11 @@
 /* gloam play, level, skip, more, earlier, set, report, clear, undo, status: acts by hand on a state
  * file. The words of the command become one line, as a running player is sent it. */
+#include <errno.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "runtime/command/home.h"
+#include "runtime/command/programs.h"
 #include "runtime/command/run_place.h"
 #include "runtime/core/memory.h"
 #include "runtime/library/zone_file.h"
@@ -82,6 +85,24 @@ static int tell_player(const char *socket, const char *line) {
     return command_printed(status);
 }
 
+/* A lamp elsewhere: this process becomes the program that knows the network. */
+static int call(const char *what, const char *url, const char *rest) {
+    char path[PROGRAM_PATH_BYTES];
+    if (!program_path("gloam-call", path))
+        return command_fail(EXIT_MACHINE, "--to needs gloam-call, which is not installed: build "
+                                          "gloam where libcurl and jansson are");
+    execl(path, "gloam-call", what, url, rest, (char *)NULL);
+    return command_fail(EXIT_MACHINE, "%s: %s", path, strerror(errno));
+}
+
+int pair_run(const Options *options) {
+    if (options->word_count)
+        return command_fail(EXIT_CALL, "`%s` is one word too many", options->words[0]);
+    if (!options->to)
+        return command_fail(EXIT_CALL, "with which lamp? gloam pair --to http://lantern.local");
+    return call("pair", options->to, NULL);
+}
+
 int act_run(const Options *options) {
     char line[REQUEST_BYTES], socket[RUN_SOCKET_BYTES];
     bool asks = strcmp(options->command, "status") == 0;
@@ -91,6 +112,14 @@ int act_run(const Options *options) {
         return status;
     if (asks && options->word_count)
         return command_fail(EXIT_CALL, "`%s` is one word too many", options->words[0]);
+    if (options->to && (options->home || options->state || options->clock))
+        return command_fail(EXIT_CALL, "--to is for a lamp that runs: without --home, --state and "
+                                       "--clock");
+    if (options->to)
+        return call(asks ? "status" : "act", options->to,
+                    !asks           ? line
+                    : options->json ? "json"
+                                    : "text");
     if (!options->home && !options->state && !options->clock && run_socket(socket, false))
         return tell_player(socket, asks && options->json ? "status json" : line);
     status = home_open(&home, options, !asks);

@@ -43,6 +43,7 @@ typedef struct Options {
     bool no_dither;                  /* --no-dither */
     const char *state;               /* --state */
     const char *home;                /* --home */
+    const char *to;                  /* --to */
     const char *length_of;           /* --for, of an act by hand */
     const char *until;               /* --until */
     const char *words[OPTION_WORDS]; /* arguments of an act by hand */
@@ -82,6 +83,7 @@ typedef enum OptionId {
     OPTION_REPORT,
     OPTION_STATE,
     OPTION_HOME,
+    OPTION_TO,
     OPTION_FOR,
     OPTION_UNTIL,
     OPTION_WITH,
@@ -142,6 +144,7 @@ int command_printed(int status);
 bool command_colours(const Options *options, FILE *stream);
 
 int act_run(const Options *options);
+int pair_run(const Options *options);
 int check_run(const Options *options);
 int format_run(const Options *options);
 int compile_run(const Options *options);

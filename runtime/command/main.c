@@ -42,16 +42,19 @@ static const OptionId RUN_TAKES[] = {OPTION_RUN_OUTPUT,
                                      OPTION_COLOUR,
                                      OPTION_HELP,
                                      0};
-static const OptionId PLAY_TAKES[] = {OPTION_FOR,   OPTION_UNTIL, OPTION_WITH,
-                                      OPTION_LAMP,  OPTION_HOME,  OPTION_STATE,
-                                      OPTION_CLOCK, OPTION_HELP,  0};
-static const OptionId LEVEL_TAKES[] = {OPTION_FOR,   OPTION_UNTIL, OPTION_LAMP, OPTION_HOME,
-                                       OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
-static const OptionId LAMP_TAKES[] = {OPTION_LAMP,  OPTION_HOME, OPTION_STATE,
-                                      OPTION_CLOCK, OPTION_HELP, 0};
-static const OptionId ACT_TAKES[] = {OPTION_HOME, OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
-static const OptionId STATUS_TAKES[] = {OPTION_STATUS_FORMAT, OPTION_HOME, OPTION_STATE,
-                                        OPTION_CLOCK,         OPTION_HELP, 0};
+static const OptionId PLAY_TAKES[] = {
+    OPTION_FOR,  OPTION_UNTIL, OPTION_WITH,  OPTION_LAMP, OPTION_TO,
+    OPTION_HOME, OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
+static const OptionId LEVEL_TAKES[] = {OPTION_FOR,   OPTION_UNTIL, OPTION_LAMP,
+                                       OPTION_TO,    OPTION_HOME,  OPTION_STATE,
+                                       OPTION_CLOCK, OPTION_HELP,  0};
+static const OptionId LAMP_TAKES[] = {
+    OPTION_LAMP, OPTION_TO, OPTION_HOME, OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
+static const OptionId ACT_TAKES[] = {OPTION_TO,    OPTION_HOME, OPTION_STATE,
+                                     OPTION_CLOCK, OPTION_HELP, 0};
+static const OptionId PAIR_TAKES[] = {OPTION_TO, OPTION_HELP, 0};
+static const OptionId STATUS_TAKES[] = {
+    OPTION_STATUS_FORMAT, OPTION_TO, OPTION_HOME, OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
 
 const Command COMMANDS[] = {
     {"run", "Drives the lamps, unattended.", "[OPTIONS] FILE", RUN_TAKES, run_run},
@@ -82,6 +85,8 @@ const Command COMMANDS[] = {
     {"undo", "Takes back the last act by hand.", "[OPTIONS]", ACT_TAKES, act_run},
     {"status", "Says what plays, why, and what was done by hand.", "[OPTIONS]", STATUS_TAKES,
      act_run},
+    {"pair", "Lets a lamp elsewhere know you: it shows a code, you give it.", "--to=URL",
+     PAIR_TAKES, pair_run},
     {0}};
 
 static void help(FILE *out) {

@@ -45,6 +45,7 @@ static const OptionText TEXTS[] = {
     {OPTION_REPORT, "report", "EVENT@TIME", "tell an event at that time of day: rung@14:30"},
     {OPTION_STATE, "state", "FILE", "what was done by hand is kept in FILE"},
     {OPTION_HOME, "home", "FILE", "the home file that is played"},
+    {OPTION_TO, "to", "URL", "the lamp at that address: http://lantern.local"},
     {OPTION_FOR, "for", "DURATION", "so long: 30min (default: until the next entry)"},
     {OPTION_UNTIL, "until", "TIME", "until that time of day: 22:00"},
     {OPTION_WITH, "with", "DIAL=VALUE", "a dial for this play; may be given again"},
@@ -220,6 +221,9 @@ static int take_word(const OptionText *option, const char *given, Options *optio
     case OPTION_HOME:
         options->home = given;
         return EXIT_DONE;
+    case OPTION_TO:
+        options->to = given;
+        return EXIT_DONE;
     case OPTION_FOR:
         options->length_of = given;
         return EXIT_DONE;
@@ -394,7 +398,7 @@ static int unknown(const Command *command, const char *word) {
 /* An act on a home takes words instead of a FILE. */
 static bool is_live(const Command *command) {
     for (const OptionId *id = command->takes; *id; id++)
-        if (*id == OPTION_HOME)
+        if (*id == OPTION_HOME || *id == OPTION_TO)
             return true;
     return false;
 }

@@ -46,7 +46,7 @@ _gloam() {
         words=$(_gloam_names event | sed 's/$/@/')
         compopt -o nospace 2>/dev/null
         ;;
-    --for | --until) ;;
+    --for | --until | --to) ;;
     --speed) words="1x 10x 60x -1x" ;;
     --fps | --pixels | --days | --start | --length | --clock | --size) ;;
     -o | --output)
@@ -78,7 +78,7 @@ _gloam() {
         play) _gloam_offer "$(_gloam_names routine) off" "$current" ;;
         set) _gloam_offer "$(_gloam_names dial)" "$current" ;;
         report) _gloam_offer "$(_gloam_names event)" "$current" ;;
-        level | skip | more | earlier | clear | undo | status) ;;
+        level | skip | more | earlier | clear | undo | status | pair) ;;
         *) _gloam_files '!*.gloam' "$current" ;;
         esac
         ;;
