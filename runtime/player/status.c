@@ -277,7 +277,10 @@ static json_t *json_dials(const StatusRequest *request) {
         } else {
             value = json_real(info->type == DIAL_DURATION ? setting.number / 1e6 : setting.number);
         }
+        char words[64];
+        request_value(info, &setting, words, sizeof words);
         json_object_set_new(object, "value", value);
+        json_object_set_new(object, "says", json_string(words));
         json_object_set_new(object, "by_hand", json_boolean(by_hand));
         json_array_append_new(list, object);
     }
