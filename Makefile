@@ -119,7 +119,7 @@ ASSETS := $(wildcard runtime/service/page/assets/*)
 $(BUILD)/generated/assets.c: runtime/service/page/make_assets.sh $(ASSETS)
 	@mkdir -p $(@D)
 	$(call Q,GEN)sh $< $(ASSETS) > $@
-$(BUILD)/object/service.a: $(call object,$(LINK_SOURCES) $(filter-out %/main.c,$(PAGE_SOURCES) $(MQTT_SOURCES))) $(if $(ASSETS),$(BUILD)/object/generated/assets.o)
+$(BUILD)/object/service.a: $(call object,$(LINK_SOURCES) $(filter-out %/main.c,$(if $(PAGE_LIBRARIES),$(PAGE_SOURCES)) $(if $(MQTT_LIBRARIES),$(MQTT_SOURCES)))) $(if $(ASSETS),$(BUILD)/object/generated/assets.o)
 	@rm -f $@ && ar rcs $@ $^
 $(BUILD)/gloam-page: $(call object,runtime/service/page/main.c) $(BUILD)/object/service.a $(BUILD)/object/everything.a
 	$(call Q,LD)$(LINK) -o $@ $^ $(PAGE_LIBRARIES) -lpng -lz -lm

@@ -1,0 +1,43 @@
+/* The topics of a lamp (spec/mqtt.md), as pure text: what a message asks, and the names under which
+ * things are told. */
+#ifndef GLOAM_SERVICE_MQTT_TOPICS_H
+#define GLOAM_SERVICE_MQTT_TOPICS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "runtime/player/request.h"
+
+#define TOPIC_ROOT "gloam"
+#define TOPIC_ALL "all" /* every lamp of the broker; no lamp has this for its ID */
+enum { TOPIC_ID = 64, TOPIC_BYTES = 256 };
+
+/* Letters, digits, `-`, `_`, `.`, from 1 byte on; not TOPIC_ALL and not `files`. */
+bool topic_id_valid(const char *id);
+/* The same rule for the names of files. */
+bool topic_name_valid(const char *name);
+
+/* "gloam/lantern/state"; `what` may be NULL. */
+void topic_of(const char *id, const char *what, char topic[TOPIC_BYTES]);
+
+typedef enum AskedKind {
+    ASKED_NOTHING, /* no topic that is listened to */
+    ASKED_ACT,     /* `line` is what to tell the player */
+    ASKED_FILE,    /* the payload is a home file by the name `file` */
+    ASKED_WRONG    /* `said` tells why it is not done */
+} AskedKind;
+
+typedef struct Asked {
+    AskedKind kind;
+    char line[REQUEST_BYTES];
+    char file[TOPIC_ID];
+    char said[REQUEST_SENTENCE];
+} Asked;
+
+/* Any bytes may come in. Acts and dials are not done where they are retained, for then they would
+ * be done again whenever the lamp comes back; nor acts that say how much more or less, which are
+ * done twice where a message comes twice. */
+void topics_read(const char *id, const char *topic, const void *payload, size_t length,
+                 bool retained, Asked *asked);
+
+#endif
