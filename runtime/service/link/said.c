@@ -1,0 +1,20 @@
+#include "runtime/service/link/said.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+void said(int gravity, const char *format, ...) {
+    char sentence[1024];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(sentence, sizeof sentence, format, arguments);
+    va_end(arguments);
+    /* What comes from outside steers no terminal and makes no lines. */
+    for (char *p = sentence; *p; p++)
+        *p = (unsigned char)*p < 32 || *p == 127 ? '?' : *p;
+    if (getenv("JOURNAL_STREAM") || getenv("NOTIFY_SOCKET"))
+        fprintf(stderr, "<%d>%s\n", gravity, sentence);
+    else
+        fprintf(stderr, "gloam: %s\n", sentence);
+}

@@ -1,0 +1,270 @@
+#include "runtime/service/mqtt/lamp.h"
+
+#include <jansson.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "runtime/core/limits.h"
+#include "runtime/core/memory.h"
+#include "runtime/service/link/keep.h"
+#include "runtime/service/link/said.h"
+#include "runtime/service/mqtt/taken.h"
+#include "runtime/service/mqtt/told.h"
+
+enum { TELL_EVERY = 1000, NEVER = 60000, WAITING = 64 };
+
+/* An act or a file that the player has been told of. */
+typedef struct Waiting {
+    MqttLamp *lamp; /* NULL: this place is free */
+    char *line;     /* of an act; NULL: a file */
+    char file[TOPIC_ID];
+    KeepRequest keep;
+    char *text; /* of the file */
+    Kept kept;
+} Waiting;
+
+struct MqttLamp {
+    MqttLampRequest request;
+    Link *link;
+    Broker *broker;
+    char *text; /* the newest state */
+    size_t length;
+    json_t *told; /* as it was published last; NULL: never */
+    bool is_new;
+    int64_t next;
+    Waiting waiting[WAITING];
+};
+
+MqttLamp *mqtt_lamp_create(const MqttLampRequest *request) {
+    MqttLamp *lamp = memory_allocate(1, sizeof *lamp);
+    if (lamp)
+        lamp->request = *request;
+    return lamp;
+}
+
+bool mqtt_lamp_begin(MqttLamp *lamp, Link *link, Broker *broker) {
+    lamp->link = link;
+    lamp->broker = broker;
+    return link_ask(link, "watch state", NULL, NULL);
+}
+
+static void waiting_free(Waiting *waiting) {
+    memory_release(waiting->line);
+    memory_release(waiting->text);
+    keep_end(&waiting->kept);
+    *waiting = (Waiting){0};
+}
+
+void mqtt_lamp_free(MqttLamp *lamp) {
+    if (!lamp)
+        return;
+    for (int i = 0; i < WAITING; i++)
+        waiting_free(&lamp->waiting[i]);
+    json_decref(lamp->told);
+    memory_release(lamp->text);
+    memory_release(lamp);
+}
+
+static void publish(MqttLamp *lamp, const char *what, const char *text, size_t length,
+                    bool retained) {
+    char topic[TOPIC_BYTES];
+    topic_of(lamp->request.id, what, topic);
+    broker_tell(lamp->broker, topic, text, length, retained);
+}
+
+/* -------- the state -------- */
+
+void lamp_state(void *context, const char *json, size_t length) {
+    MqttLamp *lamp = context;
+    char *text = memory_copy_text(json, length);
+    if (!text)
+        return;
+    memory_release(lamp->text);
+    lamp->text = text;
+    lamp->length = length;
+    lamp->is_new = true;
+}
+
+void lamp_connected(void *context) {
+    MqttLamp *lamp = context;
+    json_decref(lamp->told);
+    lamp->told = NULL;
+    lamp->is_new = lamp->text != NULL;
+    lamp->next = 0;
+}
+
+static void tell_one(void *context, const char *what, const char *text, size_t length) {
+    publish(context, what, text, length, true);
+}
+
+int mqtt_lamp_patience(const MqttLamp *lamp, int64_t now) {
+    if (!lamp->is_new)
+        return NEVER;
+    return lamp->next <= now ? 0 : (int)(lamp->next - now);
+}
+
+void mqtt_lamp_turn(MqttLamp *lamp, int64_t now) {
+    if (!lamp->is_new || lamp->next > now)
+        return;
+    json_t *state = json_loadb(lamp->text, lamp->length, 0, NULL);
+    lamp->is_new = false;
+    lamp->next = now + TELL_EVERY;
+    if (!state)
+        return;
+    told_state(lamp->told, state, lamp->text, lamp->length, tell_one, lamp);
+    json_decref(lamp->told);
+    lamp->told = state;
+}
+
+/* -------- what came of it -------- */
+
+/* Told as JSON below the lamp's topic. */
+static void tell_json(MqttLamp *lamp, const char *what, json_t *object, bool retained) {
+    char *text = object ? json_dumps(object, JSON_COMPACT) : NULL;
+    if (text)
+        publish(lamp, what, text, strlen(text), retained);
+    free(text);
+    json_decref(object);
+}
+
+static void tell_act(MqttLamp *lamp, const char *line, bool done, const char *words) {
+    if (!done)
+        said(SAID_WARNING, "broker: `%s` is not done: %s", line, words);
+    tell_json(
+        lamp, "said",
+        json_pack("{s:s%, s:b, s:s}", "act", line, strlen(line), "done", (int)done, "says", words),
+        false);
+}
+
+static void act_answered(void *token, bool done, const char *text, size_t length) {
+    Waiting *waiting = token;
+    (void)length;
+    tell_act(waiting->lamp, waiting->line, done, text);
+    waiting_free(waiting);
+}
+
+/* `looked` at: it is not to be taken again. */
+static void tell_file(Waiting *waiting, bool taken, bool looked, const char *words) {
+    said(taken ? SAID_NOTICE : SAID_WARNING, "broker: the file %s is %staken: %s", waiting->file,
+         taken ? "" : "not ", words);
+    char hash[KEEP_HASH];
+    keep_hash(waiting->keep.text, waiting->keep.length, hash);
+    if (looked && !taken_keep(waiting->lamp->request.state, waiting->file, hash))
+        said(SAID_WARNING, "broker: it cannot be written down that the file %s came",
+             waiting->file);
+    tell_json(waiting->lamp, "took",
+              json_pack("{s:s, s:s, s:b, s:s}", "file", waiting->file, "hash", hash, "taken",
+                        (int)taken, "says", words),
+              true);
+    waiting_free(waiting);
+}
+
+static void reload_answered(void *token, bool done, const char *text, size_t length) {
+    Waiting *waiting = token;
+    (void)length;
+    if (!done)
+        keep_back(&waiting->keep, &waiting->kept);
+    tell_file(waiting, done, true, text);
+}
+
+/* -------- what the broker brings -------- */
+
+/* A free place; NULL: too much is asked at once. */
+static Waiting *take_place(MqttLamp *lamp) {
+    for (int i = 0; i < WAITING; i++)
+        if (!lamp->waiting[i].lamp) {
+            lamp->waiting[i].lamp = lamp;
+            return &lamp->waiting[i];
+        }
+    said(SAID_WARNING, "broker: too much is asked at once");
+    return NULL;
+}
+
+static void ask_act(MqttLamp *lamp, const Asked *asked) {
+    Waiting *waiting = take_place(lamp);
+    if (!waiting)
+        return;
+    waiting->line = memory_copy_text(asked->line, strlen(asked->line));
+    if (!waiting->line || !link_ask(lamp->link, asked->line, act_answered, waiting))
+        waiting_free(waiting);
+}
+
+/* The first thing that is wrong in a text, with its place. */
+static void first_error(const Kept *kept, char *text, size_t size) {
+    const Diagnostics *all =
+        kept->score && kept->score->compilation ? lang_diagnostics(kept->score->compilation) : NULL;
+    snprintf(text, size, "%s", kept->said);
+    for (size_t i = 0; all && i < diagnostics_total(all); i++) {
+        const Diagnostic *one = diagnostics_at(all, i);
+        if (one->severity != SEVERITY_ERROR)
+            continue;
+        uint32_t line, column;
+        if (one->span.file == UINT32_MAX) {
+            snprintf(text, size, "%s", one->message);
+            return;
+        }
+        diagnostics_position(all, one->span.file, one->span.begin, &line, &column);
+        snprintf(text, size, "%s:%u:%u: %s", diagnostics_file_name(all, one->span.file), line,
+                 column, one->message);
+        return;
+    }
+}
+
+static bool is_meant(const MqttLamp *lamp, const char *file) {
+    for (int i = 0; i < lamp->request.take_count; i++)
+        if (strcmp(lamp->request.takes[i], file) == 0)
+            return true;
+    return false;
+}
+
+static void take_file(MqttLamp *lamp, const Asked *asked, const void *payload, size_t length) {
+    char hash[KEEP_HASH], words[KEEP_SENTENCE];
+    if (!is_meant(lamp, asked->file) || length == 0) /* empty: it was withdrawn */
+        return;
+    keep_hash(payload, length, hash);
+    /* A retained file comes at each connection; what was changed here since stays. */
+    if (taken_is(lamp->request.state, asked->file, hash))
+        return;
+    Waiting *waiting = take_place(lamp);
+    if (!waiting)
+        return;
+    snprintf(waiting->file, sizeof waiting->file, "%s", asked->file);
+    waiting->text = length <= LIMIT_SOURCE_BYTES ? memory_copy_text(payload, length) : NULL;
+    waiting->keep =
+        (KeepRequest){.home = lamp->request.home, .text = waiting->text, .length = length};
+    if (!waiting->text) {
+        said(SAID_WARNING, "broker: the file %s is too large", waiting->file);
+        waiting_free(waiting);
+        return;
+    }
+    keep_home(&waiting->keep, &waiting->kept);
+    first_error(&waiting->kept, words, sizeof words);
+    if (waiting->kept.result != KEEP_DONE)
+        tell_file(waiting, false, waiting->kept.result == KEEP_WRONG, words);
+    else if (!link_ask(lamp->link, "reload", reload_answered, waiting))
+        waiting_free(waiting);
+}
+
+void lamp_message(void *context, const char *topic, const void *payload, size_t length,
+                  bool retained) {
+    MqttLamp *lamp = context;
+    Asked asked;
+    topics_read(lamp->request.id, topic, payload, length, retained, &asked);
+    switch (asked.kind) {
+    case ASKED_ACT:
+        ask_act(lamp, &asked);
+        return;
+    case ASKED_FILE:
+        take_file(lamp, &asked, payload, length);
+        return;
+    case ASKED_WRONG:
+        said(SAID_WARNING, "broker: %s: %s", topic, asked.said);
+        tell_json(lamp, "said",
+                  json_pack("{s:s, s:b, s:s}", "topic", topic, "done", 0, "says", asked.said),
+                  false);
+        return;
+    case ASKED_NOTHING:
+        return;
+    }
+}

@@ -1,0 +1,172 @@
+/* gloam-mqtt: a lamp at a broker (spec/mqtt.md). Started by the player, whose socket is
+ * descriptor 3, or by hand:
+ *
+ *     gloam-mqtt --home FILE --state FILE --broker HOST[:PORT] --as ID [--broker-file FILE]
+ *                [--takes NAME]...
+ */
+#include <getopt.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/signalfd.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "runtime/service/link/confine.h"
+#include "runtime/service/link/link.h"
+#include "runtime/service/link/said.h"
+#include "runtime/service/mqtt/lamp.h"
+
+enum { CALL = 2, MACHINE = 3, TAKES = 16 };
+
+typedef struct Words {
+    const char *home, *state, *broker, *broker_file, *id;
+    const char *takes[TAKES];
+    int take_count;
+} Words;
+
+static bool read_words(int count, char **arguments, Words *words) {
+    static const struct option KNOWN[] = {{"home", required_argument, NULL, 'h'},
+                                          {"state", required_argument, NULL, 's'},
+                                          {"broker", required_argument, NULL, 'b'},
+                                          {"broker-file", required_argument, NULL, 'f'},
+                                          {"as", required_argument, NULL, 'a'},
+                                          {"takes", required_argument, NULL, 't'},
+                                          {0}};
+    for (int id; (id = getopt_long(count, arguments, "", KNOWN, NULL)) != -1;) {
+        switch (id) {
+        case 'h':
+            words->home = optarg;
+            break;
+        case 's':
+            words->state = optarg;
+            break;
+        case 'b':
+            words->broker = optarg;
+            break;
+        case 'f':
+            words->broker_file = optarg;
+            break;
+        case 'a':
+            words->id = optarg;
+            break;
+        case 't':
+            if (words->take_count == TAKES || !topic_name_valid(optarg))
+                return false;
+            words->takes[words->take_count++] = optarg;
+            break;
+        default:
+            return false;
+        }
+    }
+    return words->home && words->broker && words->id && topic_id_valid(words->id);
+}
+
+/* The first two lines of a file: who, and the password. */
+static bool read_user(const char *path, BrokerRequest *request) {
+    FILE *file = fopen(path, "re");
+    if (!file)
+        return false;
+    bool fine = fgets(request->user, sizeof request->user, file) != NULL;
+    if (!fgets(request->password, sizeof request->password, file))
+        request->password[0] = '\0';
+    fclose(file);
+    request->user[strcspn(request->user, "\r\n")] = '\0';
+    request->password[strcspn(request->password, "\r\n")] = '\0';
+    return fine;
+}
+
+static void say(void *context, int gravity, const char *sentence) {
+    (void)context;
+    said(gravity, "%s", sentence);
+}
+
+static void subscribe(BrokerRequest *request, const char *id, const char *what) {
+    topic_of(id, what, request->subscriptions[request->subscription_count++]);
+}
+
+static void make_request(const Words *words, BrokerRequest *request) {
+    snprintf(request->id, sizeof request->id, "%s-%s", TOPIC_ROOT, words->id);
+    topic_of(words->id, "online", request->will);
+    const char *const whose[] = {words->id, TOPIC_ALL};
+    for (int i = 0; i < 2; i++) {
+        subscribe(request, whose[i], "act");
+        subscribe(request, whose[i], "dials/+/set");
+    }
+    for (int i = 0; i < words->take_count; i++)
+        subscribe(request, "files", words->takes[i]);
+    request->say = say;
+    request->message = lamp_message;
+    request->connected = lamp_connected;
+}
+
+static int64_t milliseconds(void) {
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
+static int listen_signals(void) {
+    sigset_t set;
+    sigemptyset(&set);
+    sigaddset(&set, SIGTERM);
+    sigaddset(&set, SIGINT);
+    signal(SIGPIPE, SIG_IGN);
+    signal(SIGHUP, SIG_IGN);
+    sigprocmask(SIG_BLOCK, &set, NULL);
+    return signalfd(-1, &set, SFD_CLOEXEC);
+}
+
+/* Until a signal comes or the player goes. */
+static void serve(MqttLamp *lamp, Broker *broker, Link *link, int signals) {
+    while (link_descriptor(link) >= 0) {
+        int64_t now = milliseconds();
+        int patience = broker_patience(broker, now), own = mqtt_lamp_patience(lamp, now);
+        struct pollfd waits[] = {
+            {signals, POLLIN, 0},
+            {link_descriptor(link), (short)(POLLIN | (link_wants_write(link) ? POLLOUT : 0)), 0},
+            {broker_descriptor(broker), broker_events(broker), 0}};
+        if (poll(waits, 3, own < patience ? own : patience) < 0)
+            continue;
+        if (waits[0].revents)
+            return;
+        if (waits[1].revents || link_wants_write(link))
+            link_ready(link);
+        broker_turn(broker, milliseconds(), waits[2].revents);
+        mqtt_lamp_turn(lamp, milliseconds());
+    }
+}
+
+int main(int count, char **arguments) {
+    static BrokerRequest request;
+    Words words = {0};
+    if (!read_words(count, arguments, &words) || !broker_address(words.broker, &request)) {
+        said(SAID_ERROR, "the player starts this program: gloam run --broker broker.local --as "
+                         "lantern FILE");
+        return CALL;
+    }
+    if (words.broker_file && !read_user(words.broker_file, &request)) {
+        said(SAID_ERROR, "%s: no user and password can be read there", words.broker_file);
+        return CALL;
+    }
+    confine_helper(words.home, words.state);
+    MqttLampRequest about = {words.home, words.state, words.id, words.takes, words.take_count};
+    MqttLamp *lamp = mqtt_lamp_create(&about);
+    LinkEvents events = {.state = lamp_state};
+    make_request(&words, &request);
+    request.context = lamp;
+    int signals = listen_signals();
+    Link *link = lamp ? link_open(LINK_DESCRIPTOR, &events, lamp) : NULL;
+    Broker *broker = link ? broker_create(&request) : NULL;
+    bool made = signals >= 0 && broker && mqtt_lamp_begin(lamp, link, broker);
+    if (made)
+        serve(lamp, broker, link, signals);
+    else
+        said(SAID_ERROR, "out of memory or descriptors");
+    broker_free(broker);
+    link_close(link);
+    mqtt_lamp_free(lamp);
+    return made ? 0 : MACHINE;
+}
