@@ -218,6 +218,7 @@ static void play(Run *run, int64_t until) {
         }
         loop_wait(run->loop, left < 0 ? -1 : left > 1000000 ? 1000000 : (int)left);
         player_turn(run->player);
+        socket_turn(run->socket);
     }
 }
 

@@ -365,3 +365,8 @@ LampOutput *lamp_player_output(const LampPlayer *lamp) {
 const LampCounts *lamp_player_counts(const LampPlayer *lamp) {
     return &lamp->counts;
 }
+
+const float *lamp_player_light(const LampPlayer *lamp, uint32_t *pixels) {
+    *pixels = lamp->lamp.scene.pixels;
+    return lamp->has_bytes ? lamp->light : NULL;
+}

@@ -74,6 +74,9 @@ int64_t lamp_player_wakes(const LampPlayer *lamp);
 const char *lamp_player_name(const LampPlayer *lamp); /* "" where none is declared */
 int32_t lamp_player_index(const LampPlayer *lamp);
 LampOutput *lamp_player_output(const LampPlayer *lamp);
+/* What was shown last: 3 floats a pixel of linear light, after guard and limits, before calibration
+ * and white. NULL: nothing yet. */
+const float *lamp_player_light(const LampPlayer *lamp, uint32_t *pixels);
 const LampCounts *lamp_player_counts(const LampPlayer *lamp);
 
 #endif

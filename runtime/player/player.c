@@ -123,6 +123,7 @@ static void player_plan_ends(Player *player, const Now *now) {
 
 void player_tell(Player *player, int64_t monotonic) {
     Now now = player_now(player, monotonic);
+    player->version++;
     bool told = truths_tell(player->overrides, &player->score->world, &now);
     for (uint32_t i = 0; i < player->lamp_count; i++)
         told = lamp_player_tell(player->lamps[i], player->overrides, &now, player->offset) && told;
@@ -133,6 +134,7 @@ void player_tell(Player *player, int64_t monotonic) {
 }
 
 void player_changed(Player *player, int64_t monotonic) {
+    player->version++;
     if (player->keeps)
         player->save = monotonic;
 }
@@ -192,6 +194,7 @@ static void lamp_lost(Player *player, LampPlayer *lamp) {
     LampOutput *output = lamp_player_output(lamp);
     const char *name = lamp_player_name(lamp);
     bool first = output_failures(output) == 1;
+    player->version += first;
     if (!player->request.waits) {
         player->end = PLAYER_NO_PORT;
         player_say(player, PLAYER_ERROR, "%s%s%s", name, *name ? ": " : "",
@@ -215,9 +218,11 @@ static void player_step(Player *player, int64_t now) {
             player_woken(player, WAKE_REPAINT);
         if (did & LAMP_PORT_LOST)
             lamp_lost(player, lamp);
-        if (failures > 0 && output_failures(lamp_player_output(lamp)) == 0)
-            player_say(player, PLAYER_NOTICE, "%s: %s is there again", lamp_player_name(lamp),
-                       output_name(lamp_player_output(lamp)));
+        if (failures == 0 || output_failures(lamp_player_output(lamp)) > 0)
+            continue;
+        player->version++;
+        player_say(player, PLAYER_NOTICE, "%s: %s is there again", lamp_player_name(lamp),
+                   output_name(lamp_player_output(lamp)));
     }
 }
 
@@ -465,6 +470,37 @@ void player_free(Player *player) {
     memory_release(player->accepted);
     memory_release(player->trusted);
     memory_release(player);
+}
+
+void player_wake(Player *player, PlayerWake cause) {
+    player_woken(player, cause);
+}
+
+void player_tell_page(Player *player, const char *address) {
+    snprintf(player->page, sizeof player->page, "%s", address ? address : "");
+    player->version++;
+}
+
+bool player_reload_now(Player *player, char *said, size_t size) {
+    uint64_t taken = player->taken;
+    player_woken(player, WAKE_REQUEST);
+    player->reload = LAMP_NEVER;
+    player->file_changed = false;
+    player_reload(player, clock_now(&player->clock).monotonic);
+    bool done = player->taken != taken;
+    if (done)
+        snprintf(said, size, "%s is taken", player->request.path);
+    else
+        snprintf(said, size, "%s", *player->wrong ? player->wrong : "out of memory");
+    return done;
+}
+
+uint64_t player_version(const Player *player) {
+    return player->version;
+}
+
+int64_t player_utc(const Player *player) {
+    return player_now(player, clock_now(&player->clock).monotonic).utc;
 }
 
 const PlayerCounts *player_counts(const Player *player) {

@@ -86,6 +86,8 @@ typedef struct PlayerCounts {
     uint64_t saves, lost;      /* of the state file, and that failed */
 } PlayerCounts;
 
+enum { PLAYER_WRONG_BYTES = 512, PLAYER_PAGE_BYTES = 256 };
+
 typedef struct Player Player;
 
 /* Reads the file and the state. *player is the caller's, to player_free, where it is
@@ -106,6 +108,19 @@ bool player_act(Player *player, const char *line, char *said, size_t size);
 /* What plays and why, and how the player is doing, for people or as one JSON object. False: out of
  * memory. */
 bool player_status(const Player *player, bool json, FILE *out);
+
+/* Reads the file now. False: it is not taken; `said` is what was wrong first. */
+bool player_reload_now(Player *player, char *said, size_t size);
+/* Where the page is served; "" or NULL: nowhere. */
+void player_tell_page(Player *player, const char *address);
+/* Something that comes by the loop and is none of its own doing. */
+void player_wake(Player *player, PlayerWake cause);
+
+/* Grows with what player_status tells, but for counts and what time alone changes; and the instant
+ * at which time does. */
+uint64_t player_version(const Player *player);
+int64_t player_status_until(const Player *player);
+int64_t player_utc(const Player *player);
 
 const PlayerCounts *player_counts(const Player *player);
 uint32_t player_lamps(const Player *player);

@@ -46,14 +46,18 @@ struct Player {
     bool is_armed[CLOCK_TIMERS];
     unsigned causes; /* of this wake: 1 << PlayerWake */
     bool clock_was_set, zone_is_other, file_changed, asked_reload, asked_end;
-    int64_t look;   /* utc: to look at the trust again */
-    int64_t ends;   /* utc: something by hand ends */
-    int64_t reload; /* monotonic; LAMP_NEVER */
-    int64_t save;   /* monotonic: when to save; LAMP_NEVER: nothing has changed */
-    int64_t again;  /* monotonic: to tell the lamps again what they had no memory for */
-    int64_t alive;  /* monotonic: when to tell the watchdog */
-    int64_t start;  /* monotonic: of the raster */
-    bool said_save; /* that it failed */
+    int64_t look;     /* utc: to look at the trust again */
+    int64_t ends;     /* utc: something by hand ends */
+    int64_t reload;   /* monotonic; LAMP_NEVER */
+    int64_t save;     /* monotonic: when to save; LAMP_NEVER: nothing has changed */
+    int64_t again;    /* monotonic: to tell the lamps again what they had no memory for */
+    int64_t alive;    /* monotonic: when to tell the watchdog */
+    int64_t start;    /* monotonic: of the raster */
+    bool said_save;   /* that it failed */
+    uint64_t version; /* grows with what status tells, but for counts and the passing of time */
+    uint64_t taken;   /* grows with each home file that is taken */
+    char wrong[PLAYER_WRONG_BYTES]; /* the first mistake of the file on disk; "": it plays */
+    char page[PLAYER_PAGE_BYTES];   /* where the page is served; "": nowhere */
     PlayerEnd end;
     PlayerCounts counts;
 };

@@ -193,6 +193,33 @@ static bool make_lamps(const Player *player, const Score *score, const Overrides
     return made;
 }
 
+/* -------- what is wrong -------- */
+
+static void wrong_sentence(Player *player, const char *sentence) {
+    snprintf(player->wrong, sizeof player->wrong, "%s", sentence);
+    player->version++;
+}
+
+/* The first mistake of a text, with its place. */
+static void wrong_text(Player *player, const Score *score) {
+    const Diagnostics *all =
+        score && score->compilation ? lang_diagnostics(score->compilation) : NULL;
+    char sentence[PLAYER_WRONG_BYTES] = "out of memory";
+    for (size_t i = 0; all && i < diagnostics_total(all); i++) {
+        const Diagnostic *one = diagnostics_at(all, i);
+        uint32_t line = 0, column = 0;
+        if (one->severity != SEVERITY_ERROR)
+            continue;
+        if (one->span.file != UINT32_MAX)
+            diagnostics_position(all, one->span.file, one->span.begin, &line, &column);
+        const char *name =
+            one->span.file != UINT32_MAX ? diagnostics_file_name(all, one->span.file) : "";
+        snprintf(sentence, sizeof sentence, "%s:%u:%u: %s", name, line, column, one->message);
+        break;
+    }
+    wrong_sentence(player, sentence);
+}
+
 /* -------- the start -------- */
 
 static ScoreStatus read_file(Player *player, Score **score) {
@@ -206,8 +233,14 @@ static ScoreStatus read_file(Player *player, Score **score) {
     ScoreStatus status = score_read(&disk.reader, &request, score);
     disk_reader_end(&disk);
     const char *wrong = status == SCORE_FINE ? wrong_lamps(player, *score) : NULL;
-    if (wrong)
+    if (wrong) {
         player_say(player, PLAYER_ERROR, "%s: %s", player->request.path, wrong);
+        wrong_sentence(player, wrong);
+    } else if (status == SCORE_WRONG) {
+        wrong_text(player, *score);
+    } else if (status == SCORE_FINE) {
+        wrong_sentence(player, "");
+    }
     if (status == SCORE_NO_MEMORY)
         player_say(player, PLAYER_ERROR, "out of memory");
     return wrong ? SCORE_WRONG : status;
@@ -281,6 +314,7 @@ PlayerStart player_load(Player *player, int64_t monotonic) {
     if (made) {
         player_watch(player, &read->readings);
         player_watch_zone(player);
+        player->taken = 1;
         if (!copy)
             keep_copy(player);
     } else if (player->score) {
@@ -343,12 +377,14 @@ void player_reload(Player *player, int64_t monotonic) {
         player_watch(player, &score->readings);
     if (status == SCORE_FINE && take_score(player, score, monotonic)) {
         player->counts.reloads++;
+        player->taken++;
         player_say(player, PLAYER_NOTICE, "%s is taken", player->request.path);
         player_changed(player, monotonic);
         keep_copy(player);
         return;
     }
     player->counts.refused++;
+    player->version++;
     player_say(player, PLAYER_ERROR, "%s is not taken: what played goes on", player->request.path);
     score_free(score);
 }

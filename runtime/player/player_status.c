@@ -4,6 +4,7 @@
 #include "backends/terminal.h"
 #include "runtime/core/civil.h"
 #include "runtime/library/agenda.h"
+#include "runtime/library/state_file.h"
 #include "runtime/library/zone_file.h"
 #include "runtime/player/player_inside.h"
 #include "runtime/player/status.h"
@@ -90,32 +91,48 @@ static void player_text(const Player *player, FILE *out) {
             "files taken %" PRIu64 ", refused %" PRIu64 "; state saved %" PRIu64 ", failed %" PRIu64
             "; clock set %" PRIu64 "\n",
             counts->reloads, counts->refused, counts->saves, counts->lost, counts->steps);
+    if (*player->wrong)
+        fprintf(out, "the home file is wrong, what played before goes on: %s\n", player->wrong);
+    if (*player->page)
+        fprintf(out, "page: %s\n", player->page);
 }
 
-/* Names of lamps are words of the language and need no escapes. */
-static void player_object(const Player *player, FILE *out) {
+static json_t *json_count(uint64_t count) {
+    return json_integer((json_int_t)count);
+}
+
+static json_t *lamp_object(LampPlayer *lamp) {
+    const LampOutput *output = lamp_player_output(lamp);
+    Named named[LAMP_COUNTS];
+    json_t *object = json_object();
+    bool open = output_is_open(output);
+    lamp_named(lamp, named);
+    json_object_set_new(object, "lamp", json_string(lamp_player_name(lamp)));
+    json_object_set_new(object, "open", json_boolean(open));
+    json_object_set_new(object, "says",
+                        open || !output_failures(output) ? json_null()
+                                                         : json_string(output_sentence(output)));
+    for (int i = 0; i < LAMP_COUNTS; i++)
+        json_object_set_new(object, named[i].word, json_count(named[i].count));
+    return object;
+}
+
+static json_t *player_object(const Player *player) {
     const PlayerCounts *counts = &player->counts;
-    fprintf(out,
-            "{\"wakes\": %" PRIu64 ", \"reloads\": %" PRIu64 ", \"refused\": %" PRIu64
-            ", \"saves\": %" PRIu64 ", \"lost\": %" PRIu64 ", \"steps\": %" PRIu64
-            ", \"wakes_by_cause\": {",
-            counts->wakes, counts->reloads, counts->refused, counts->saves, counts->lost,
-            counts->steps);
+    const Named all[] = {{"wakes", counts->wakes},     {"reloads", counts->reloads},
+                         {"refused", counts->refused}, {"saves", counts->saves},
+                         {"lost", counts->lost},       {"steps", counts->steps}};
+    json_t *object = json_object(), *causes = json_object(), *lamps = json_array();
+    for (size_t i = 0; i < sizeof all / sizeof *all; i++)
+        json_object_set_new(object, all[i].word, json_count(all[i].count));
     for (int i = 0; i < WAKE_COUNT; i++)
-        fprintf(out, "%s\"%s\": %" PRIu64, i ? ", " : "", PLAYER_WAKE_WORDS[i],
-                counts->by_cause[i]);
-    fputs("}, \"lamps\": [", out);
-    for (uint32_t i = 0; i < player->lamp_count; i++) {
-        LampPlayer *lamp = player->lamps[i];
-        Named named[LAMP_COUNTS];
-        lamp_named(lamp, named);
-        fprintf(out, "%s{\"lamp\": \"%s\", \"open\": %s", i ? ", " : "", lamp_player_name(lamp),
-                output_is_open(lamp_player_output(lamp)) ? "true" : "false");
-        for (int k = 0; k < LAMP_COUNTS; k++)
-            fprintf(out, ", \"%s\": %" PRIu64, named[k].word, named[k].count);
-        fputc('}', out);
-    }
-    fputs("]}", out);
+        json_object_set_new(causes, PLAYER_WAKE_WORDS[i], json_count(counts->by_cause[i]));
+    json_object_set_new(object, "wakes_by_cause", causes);
+    for (uint32_t i = 0; i < player->lamp_count; i++)
+        json_array_append_new(lamps, lamp_object(player->lamps[i]));
+    json_object_set_new(object, "lamps", lamps);
+    json_object_set_new(object, "page", *player->page ? json_string(player->page) : json_null());
+    return object;
 }
 
 bool player_status(const Player *player, bool json, FILE *out) {
@@ -131,10 +148,31 @@ bool player_status(const Player *player, bool json, FILE *out) {
         player_text(player, out);
         return true;
     }
-    fputs("{\"player\": ", out);
-    player_object(player, out);
-    fputs(", \"home\": ", out);
-    bool told = status_json(&request, out);
-    fputs(told ? "}\n" : "null}\n", out);
-    return told;
+    state_json_begin();
+    json_t *object = status_object(&request);
+    json_object_set_new(object, "player", player_object(player));
+    json_object_set_new(object, "taken", json_count(player->taken));
+    json_object_set_new(object, "wrong", *player->wrong ? json_string(player->wrong) : json_null());
+    return status_write(object, out);
+}
+
+/* When what status tells will be another by itself: the least of what playing_now says of each
+ * lamp and part, of levels, and of what begins next. */
+int64_t player_status_until(const Player *player) {
+    const World *world = &player->score->world;
+    Now now = player_now(player, clock_now(&player->clock).monotonic);
+    int64_t until = player->ends;
+    for (uint32_t i = 0; i < (world->lamp_count ? world->lamp_count : 1); i++) {
+        int32_t lamp = world->lamp_count ? (int32_t)i : TIMETABLE_NOT_SAID;
+        int32_t parts = world->lamp_count ? (int32_t)world->lamps[i].group_count : 0;
+        TimetableBegin begin;
+        Playing playing;
+        for (int32_t part = TIMETABLE_NOT_SAID; part < parts; part++) {
+            playing_now(player->overrides, world, &now, lamp, part, &playing);
+            until = playing.changes < until ? playing.changes : until;
+        }
+        if (playing_next(player->overrides, world, &now, lamp, &begin) && begin.start < until)
+            until = begin.start;
+    }
+    return until;
 }

@@ -7,31 +7,37 @@
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <sys/time.h>
+#include <sys/timerfd.h>
 #include <sys/un.h>
 #include <unistd.h>
 
 #include "runtime/core/memory.h"
 #include "runtime/player/clock.h"
-#include "runtime/player/request.h"
+#include "runtime/player/feed.h"
 
 enum { PATIENCE = 5, HEAD_BYTES = 32 };
 
-typedef struct Caller {
+/* A place for a caller. */
+typedef struct Seat {
     PlayerSocket *socket;
-    int descriptor; /* -1: none */
+    bool helper;
     uint64_t came;
-    size_t used;
-    char line[REQUEST_BYTES];
-} Caller;
+    Caller caller;
+    Feed feed;
+} Seat;
+
+enum { SEATS = SOCKET_CALLERS + SOCKET_HELPERS };
 
 struct PlayerSocket {
     Loop *loop;
     Player *player;
-    int descriptor;
+    int descriptor; /* of the door; -1: none */
+    int timer;      /* for who watches; -1: nobody has yet */
     uint64_t came;
     int64_t second; /* the one in which `acts` were done, by the monotonic clock */
     int acts;
-    Caller callers[SOCKET_CALLERS];
+    int64_t armed; /* the timer; FEED_NEVER: it is not */
+    Seat seats[SEATS];
     char path[sizeof((struct sockaddr_un *)0)->sun_path];
 };
 
@@ -46,91 +52,133 @@ static bool address_of(const char *path, struct sockaddr_un *address) {
 
 /* -------- one caller -------- */
 
-static void caller_go(Caller *caller) {
-    if (caller->descriptor < 0)
-        return;
-    loop_remove(caller->socket->loop, caller->descriptor);
-    close(caller->descriptor);
-    caller->descriptor = -1;
-}
-
-/* Who does not take an answer at once does not get it. */
-static bool send_all(int descriptor, const char *bytes, size_t length) {
-    return send(descriptor, bytes, length, MSG_NOSIGNAL | MSG_DONTWAIT) == (ssize_t)length;
-}
-
-static bool answer(const Caller *caller, bool done, const char *text, size_t length) {
+static void answer(Caller *caller, bool done, const char *text, size_t length) {
     char head[HEAD_BYTES];
-    int used = snprintf(head, sizeof head, "%s %zu\n", done ? "done" : "refused", length);
-    return send_all(caller->descriptor, head, (size_t)used) &&
-           send_all(caller->descriptor, text, length);
+    snprintf(head, sizeof head, "%s %zu", done ? "done" : "refused", length);
+    caller_tell(caller, head, text, length);
 }
 
-static bool answer_status(const Caller *caller, bool json) {
-    char *text = memory_allocate(SOCKET_ANSWER, 1);
-    FILE *out = text ? fmemopen(text, SOCKET_ANSWER, "w") : NULL;
-    bool told = out && player_status(caller->socket->player, json, out);
-    told = out && fclose(out) == 0 && told;
+static void answer_status(Seat *seat, bool json) {
     static const char sorry[] = "out of memory";
-    bool sent = told ? answer(caller, true, text, strnlen(text, SOCKET_ANSWER))
-                     : answer(caller, false, sorry, sizeof sorry - 1);
+    size_t length;
+    char *text = feed_status(seat->socket->player, json, &length);
+    if (text)
+        answer(&seat->caller, true, text, length);
+    else
+        answer(&seat->caller, false, sorry, sizeof sorry - 1);
     memory_release(text);
-    return sent;
 }
 
 /* Whether there was not too much in this second. */
-static bool in_time(PlayerSocket *socket) {
+static bool in_time(Seat *seat) {
+    PlayerSocket *socket = seat->socket;
     int64_t second = clock_system_now().monotonic / 1000000;
     if (second != socket->second)
         socket->acts = 0;
     socket->second = second;
-    return socket->acts++ < SOCKET_ACTS;
+    return seat->helper || socket->acts++ < SOCKET_ACTS;
 }
 
-static bool answer_line(const Caller *caller, const char *line) {
-    char said[REQUEST_SENTENCE] = "too much at once: ask again in a second";
-    bool fine = in_time(caller->socket);
-    if (fine && strcmp(line, "status") == 0)
-        return answer_status(caller, false);
-    if (fine && strcmp(line, "status json") == 0)
-        return answer_status(caller, true);
-    bool done = fine && player_act(caller->socket->player, line, said, sizeof said);
-    return answer(caller, done, said, strlen(said));
-}
-
-/* The lines that have come; false: the caller goes. */
-static bool take_lines(Caller *caller) {
-    for (;;) {
-        char *end = memchr(caller->line, '\n', caller->used);
-        if (!end)
-            break;
-        size_t length = (size_t)(end - caller->line);
-        *end = '\0';
-        if (!answer_line(caller, caller->line))
-            return false;
-        caller->used -= length + 1;
-        memmove(caller->line, end + 1, caller->used);
-    }
-    if (caller->used < sizeof caller->line)
+/* What is no act. False: it is none of these. */
+static bool answer_asked(Seat *seat, const char *line) {
+    Player *player = seat->socket->player;
+    char words[PLAYER_WRONG_BYTES] = "";
+    bool done = true;
+    if (strcmp(line, "status") == 0 || strcmp(line, "status json") == 0) {
+        answer_status(seat, line[6] != '\0');
         return true;
-    static const char sorry[] = "a line is too long";
-    answer(caller, false, sorry, sizeof sorry - 1);
-    return false;
+    }
+    if (strncmp(line, "watch ", 6) == 0)
+        done = feed_watch(&seat->feed, player, line + 6, words, sizeof words);
+    else if (strcmp(line, "reload") == 0)
+        done = player_reload_now(player, words, sizeof words);
+    else if (strcmp(line, "page") == 0 || strncmp(line, "page ", 5) == 0)
+        player_tell_page(player, line[4] ? line + 5 : "");
+    else
+        return false;
+    answer(&seat->caller, done, words, strlen(words));
+    return true;
 }
 
-static void caller_ready(void *context, uint32_t events) {
-    Caller *caller = context;
-    ssize_t got = recv(caller->descriptor, caller->line + caller->used,
-                       sizeof caller->line - caller->used, MSG_DONTWAIT);
-    (void)events;
-    if (got < 0 && (errno == EAGAIN || errno == EINTR))
+static void answer_line(void *context, const char *line) {
+    Seat *seat = context;
+    char words[REQUEST_SENTENCE] = "too much at once: ask again in a second";
+    bool fine = in_time(seat);
+    if (fine && answer_asked(seat, line))
         return;
-    caller->used += got > 0 ? (size_t)got : 0;
-    if (got <= 0 || !take_lines(caller))
-        caller_go(caller);
+    bool done = fine && player_act(seat->socket->player, line, words, sizeof words);
+    answer(&seat->caller, done, words, strlen(words));
+}
+
+static void seat_ready(void *context, uint32_t events) {
+    Seat *seat = context;
+    if (events & EPOLLOUT)
+        caller_send(&seat->caller);
+    if (events & (EPOLLIN | EPOLLHUP | EPOLLERR))
+        caller_read(&seat->caller, answer_line);
+    player_wake(seat->socket->player, WAKE_REQUEST);
+    if (seat->caller.lost)
+        caller_end(&seat->caller);
+}
+
+/* -------- who watches -------- */
+
+static void timer_ready(void *context, uint32_t events) {
+    PlayerSocket *socket = context;
+    uint64_t times;
+    (void)events;
+    (void)!read(socket->timer, &times, sizeof times);
+    socket->armed = FEED_NEVER;
+    player_wake(socket->player, WAKE_REQUEST);
+}
+
+/* The timer is made when somebody needs it. */
+static void arm(PlayerSocket *socket, int64_t due) {
+    if (due == socket->armed)
+        return;
+    if (socket->timer < 0) {
+        socket->timer = timerfd_create(CLOCK_MONOTONIC, TFD_CLOEXEC | TFD_NONBLOCK);
+        if (socket->timer < 0)
+            return;
+        if (!loop_add(socket->loop, socket->timer, timer_ready, socket)) {
+            close(socket->timer);
+            socket->timer = -1;
+            return;
+        }
+    }
+    struct itimerspec when = {0};
+    if (due != FEED_NEVER) {
+        when.it_value.tv_sec = (time_t)(due / 1000000);
+        when.it_value.tv_nsec = (long)(due % 1000000 * 1000 + 1);
+    }
+    timerfd_settime(socket->timer, TFD_TIMER_ABSTIME, &when, NULL);
+    socket->armed = due;
+}
+
+void socket_turn(PlayerSocket *socket) {
+    int64_t due = FEED_NEVER, now = 0;
+    for (int i = 0; socket && i < SEATS; i++) {
+        Seat *seat = &socket->seats[i];
+        if (seat->caller.descriptor < 0 || (!seat->feed.state && seat->feed.count == 0))
+            continue;
+        now = now ? now : clock_system_now().monotonic;
+        int64_t own = feed_turn(&seat->feed, &seat->caller, socket->player, now);
+        due = own < due ? own : due;
+        if (seat->caller.lost)
+            caller_end(&seat->caller);
+    }
+    if (socket)
+        arm(socket, due);
 }
 
 /* -------- the door -------- */
+
+static bool seat_take(Seat *seat, int descriptor) {
+    caller_end(&seat->caller);
+    seat->feed = (Feed){0};
+    seat->came = ++seat->socket->came;
+    return caller_begin(&seat->caller, seat->socket->loop, descriptor, seat_ready, seat);
+}
 
 static void door_ready(void *context, uint32_t events) {
     PlayerSocket *socket = context;
@@ -138,16 +186,20 @@ static void door_ready(void *context, uint32_t events) {
     int descriptor = accept4(socket->descriptor, NULL, NULL, SOCK_CLOEXEC | SOCK_NONBLOCK);
     if (descriptor < 0)
         return;
-    Caller *place = &socket->callers[0];
-    for (int i = 0; i < SOCKET_CALLERS && place->descriptor >= 0; i++)
-        if (socket->callers[i].descriptor < 0 || socket->callers[i].came < place->came)
-            place = &socket->callers[i];
-    caller_go(place);
-    *place = (Caller){.socket = socket, .descriptor = descriptor, .came = ++socket->came};
-    if (!loop_add(socket->loop, descriptor, caller_ready, place)) {
-        place->descriptor = -1;
+    Seat *place = &socket->seats[0];
+    for (int i = 0; i < SOCKET_CALLERS && place->caller.descriptor >= 0; i++)
+        if (socket->seats[i].caller.descriptor < 0 || socket->seats[i].came < place->came)
+            place = &socket->seats[i];
+    if (!seat_take(place, descriptor))
         close(descriptor);
-    }
+}
+
+bool socket_adopt(PlayerSocket *socket, int descriptor) {
+    for (int i = SOCKET_CALLERS; i < SEATS; i++)
+        if (socket->seats[i].caller.descriptor < 0)
+            return seat_take(&socket->seats[i], descriptor);
+    errno = EMFILE;
+    return false;
 }
 
 /* True where a player listens there. */
@@ -184,43 +236,64 @@ static int listen_at(const struct sockaddr_un *address) {
     return -1;
 }
 
-PlayerSocket *socket_open(const char *path, Loop *loop, Player *player, char *said, size_t size) {
+/* -1: `said`. */
+static int open_door(PlayerSocket *socket, const char *path, char *said, size_t size) {
     struct sockaddr_un address;
     if (!address_of(path, &address)) {
         snprintf(said, size, "%s: the name of the socket is too long", path);
-        return NULL;
+        return -1;
     }
     if (somebody_listens(&address)) {
         snprintf(said, size, "%s: another player listens there", path);
-        return NULL;
+        return -1;
     }
+    int descriptor = listen_at(&address);
+    if (descriptor >= 0 && loop_add(socket->loop, descriptor, door_ready, socket)) {
+        memcpy(socket->path, address.sun_path, sizeof socket->path);
+        return descriptor;
+    }
+    snprintf(said, size, "%s: %s", path, strerror(errno));
+    if (descriptor >= 0)
+        close(descriptor);
+    return -1;
+}
+
+PlayerSocket *socket_open(const char *path, Loop *loop, Player *player, char *said, size_t size) {
     PlayerSocket *made = memory_allocate(1, sizeof *made);
-    int descriptor = made ? listen_at(&address) : -1;
-    bool added = descriptor >= 0 && loop_add(loop, descriptor, door_ready, made);
-    if (!added) {
-        snprintf(said, size, "%s: %s", path, made ? strerror(errno) : "out of memory");
-        if (descriptor >= 0)
-            close(descriptor);
-        memory_release(made);
+    if (!made) {
+        snprintf(said, size, "%s: out of memory", path ? path : "the socket");
         return NULL;
     }
     made->loop = loop;
     made->player = player;
-    made->descriptor = descriptor;
-    memcpy(made->path, address.sun_path, sizeof made->path);
-    for (int i = 0; i < SOCKET_CALLERS; i++)
-        made->callers[i] = (Caller){.socket = made, .descriptor = -1};
-    return made;
+    made->descriptor = made->timer = -1;
+    made->armed = FEED_NEVER;
+    for (int i = 0; i < SEATS; i++) {
+        made->seats[i].socket = made;
+        made->seats[i].helper = i >= SOCKET_CALLERS;
+        made->seats[i].caller.descriptor = -1;
+    }
+    if (path)
+        made->descriptor = open_door(made, path, said, size);
+    if (!path || made->descriptor >= 0)
+        return made;
+    memory_release(made);
+    return NULL;
 }
 
 void socket_close(PlayerSocket *socket) {
     if (!socket)
         return;
-    for (int i = 0; i < SOCKET_CALLERS; i++)
-        caller_go(&socket->callers[i]);
-    loop_remove(socket->loop, socket->descriptor);
-    close(socket->descriptor);
-    unlink(socket->path);
+    for (int i = 0; i < SEATS; i++)
+        caller_end(&socket->seats[i].caller);
+    loop_remove(socket->loop, socket->timer);
+    if (socket->timer >= 0)
+        close(socket->timer);
+    if (socket->descriptor >= 0) {
+        loop_remove(socket->loop, socket->descriptor);
+        close(socket->descriptor);
+        unlink(socket->path);
+    }
     memory_release(socket);
 }
 

@@ -1,9 +1,10 @@
 /* The door for other programs of the machine: a socket of its file system, one line in, one answer
- * out. Whoever may open it (mode 0660) may do what is done by hand, and nothing else.
+ * out (spec/protocol.md), and what is watched. Whoever may open it (mode 0660) may do what is done
+ * by hand, and nothing else. The programs that the player itself starts have an end of their own.
  *
- * In:  a line of runtime/player/request.h, or `status json`, at most REQUEST_BYTES with its end.
+ * In:  a line, at most REQUEST_BYTES with its end.
  * Out: `done N` or `refused N`, the end of the line, and N bytes that say what was done, why not,
- *      or what is so. */
+ *      or what is so; between answers `state N` and `light I N` with N bytes, to who watches. */
 #ifndef GLOAM_PLAYER_SOCKET_H
 #define GLOAM_PLAYER_SOCKET_H
 
@@ -11,15 +12,23 @@
 
 enum {
     SOCKET_CALLERS = 16,       /* at a time; one more, and the one that came first has to go */
-    SOCKET_ACTS = 50,          /* in a second, of all together; then they are refused */
+    SOCKET_HELPERS = 4,        /* beside them: programs that the player started */
+    SOCKET_ACTS = 50,          /* in a second, of all callers together; then they are refused */
     SOCKET_ANSWER = 256 * 1024 /* bytes of an answer, at most */
 };
 
 typedef struct PlayerSocket PlayerSocket;
 
-/* Listens at `path`; what an earlier player left there is replaced. NULL: `said` tells why. */
+/* Listens at `path`; what an earlier player left there is replaced. With a path of NULL there is no
+ * door, but programs can be adopted. NULL: `said` tells why. */
 PlayerSocket *socket_open(const char *path, Loop *loop, Player *player, char *said, size_t size);
 void socket_close(PlayerSocket *socket); /* NULL is fine */
+
+/* One end of a pair of sockets becomes the player's. False: errno; it stays the caller's. */
+bool socket_adopt(PlayerSocket *socket, int descriptor);
+
+/* Tells who watches; to be called after each turn of the player. NULL is fine. */
+void socket_turn(PlayerSocket *socket);
 
 typedef enum SocketAsked { SOCKET_DONE, SOCKET_REFUSED, SOCKET_NOBODY } SocketAsked;
 

@@ -189,8 +189,7 @@ void status_text(const StatusRequest *request, FILE *out) {
 
 /* ---- JSON ---- */
 
-/* "2026-03-31T01:40:00Z" or null */
-static json_t *json_instant(int64_t utc) {
+json_t *status_instant(int64_t utc) {
     if (utc == TIMETABLE_NEVER || utc == TIMETABLE_EVER)
         return json_null();
     int64_t seconds = civil_floor_divide(utc, 1000000), days = civil_floor_divide(seconds, 86400);
@@ -213,8 +212,8 @@ static json_t *json_playing(const StatusRequest *request, const Row *row) {
     json_object_set_new(object, "why", json_string(row->why));
     json_object_set_new(object, "since",
                         playing->cause == PLAYING_NOTHING ? json_null()
-                                                          : json_instant(playing->since));
-    json_object_set_new(object, "until", json_instant(playing->until));
+                                                          : status_instant(playing->since));
+    json_object_set_new(object, "until", status_instant(playing->until));
     json_object_set_new(object, "held", json_boolean(playing->held));
     return object;
 }
@@ -243,7 +242,7 @@ static json_t *json_lamp(const StatusRequest *request, uint32_t i) {
         json_object_set_new(
             coming, "plays",
             json_string(agenda_routine(world->context.program, entry->play.routine)));
-        json_object_set_new(coming, "at", json_instant(begin.start));
+        json_object_set_new(coming, "at", status_instant(begin.start));
         json_object_set_new(coming, "why", json_string(why));
     }
     json_object_set_new(object, "next", coming);
@@ -252,7 +251,7 @@ static json_t *json_lamp(const StatusRequest *request, uint32_t i) {
     json_object_set_new(levels, "lightness", json_real(level.lightness));
     json_object_set_new(levels, "light", json_real(lightness_light(level.lightness)));
     json_object_set_new(levels, "until",
-                        json_instant(level.number ? level.until : TIMETABLE_NEVER));
+                        status_instant(level.number ? level.until : TIMETABLE_NEVER));
     json_object_set_new(object, "level", levels);
     return object;
 }
@@ -303,19 +302,22 @@ static json_t *json_overrides(const StatusRequest *request) {
     return list;
 }
 
-bool status_json(const StatusRequest *request, FILE *out) {
-    state_json_begin();
+json_t *status_object(const StatusRequest *request) {
     json_t *object = json_object(), *lamps = json_array(), *clock = json_object();
     for (uint32_t i = 0; i < lamps_of(request->world); i++)
         json_array_append_new(lamps, json_lamp(request, i));
     json_object_set_new(object, "lamps", lamps);
     json_object_set_new(object, "dials", json_dials(request));
     json_object_set_new(object, "by_hand", json_overrides(request));
-    json_object_set_new(clock, "utc", json_instant(request->now->utc));
+    json_object_set_new(clock, "utc", status_instant(request->now->utc));
     json_object_set_new(clock, "trusted", json_boolean(request->now->trusted));
     json_object_set_new(clock, "says", json_string(request->trust));
     json_object_set_new(clock, "zones", json_string(request->release));
     json_object_set_new(object, "clock", clock);
+    return object;
+}
+
+bool status_write(json_t *object, FILE *out) {
     char *text = json_dumps(object, JSON_INDENT(2) | JSON_REAL_PRECISION(9));
     json_decref(object);
     /* What there was no memory for is not in the text. */
@@ -324,4 +326,9 @@ bool status_json(const StatusRequest *request, FILE *out) {
         fprintf(out, "%s\n", text);
     memory_release(text);
     return whole;
+}
+
+bool status_json(const StatusRequest *request, FILE *out) {
+    state_json_begin();
+    return status_write(status_object(request), out);
 }

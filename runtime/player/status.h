@@ -3,6 +3,7 @@
 #ifndef GLOAM_PLAYER_STATUS_H
 #define GLOAM_PLAYER_STATUS_H
 
+#include <jansson.h>
 #include <stdio.h>
 
 #include "runtime/time/playing.h"
@@ -16,7 +17,14 @@ typedef struct StatusRequest {
 } StatusRequest;
 
 void status_text(const StatusRequest *request, FILE *out);
-/* One JSON object. False: out of memory; nothing is written. */
+/* As a JSON object, to which a running player adds what it has; what there was no memory for is
+ * missing in it, which state_json_failed tells. state_json_begin goes before it. */
+json_t *status_object(const StatusRequest *request);
+/* Writes such an object, and gives it up. False: out of memory; nothing is written. */
+bool status_write(json_t *object, FILE *out);
+/* Both. */
 bool status_json(const StatusRequest *request, FILE *out);
+/* "2026-03-31T01:40:00Z"; null for never. */
+json_t *status_instant(int64_t utc);
 
 #endif

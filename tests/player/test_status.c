@@ -158,7 +158,7 @@ static void test_dials(void **state) {
     json_t *status = told_json(&home, overrides, &now);
     assert_int_equal(json_array_size(json_object_get(status, "dials")), 5);
     for (size_t i = 0; i < 5; i++) {
-        has_keys(item(status, "dials", i), "by_hand label name value");
+        has_keys(item(status, "dials", i), "by_hand label name says value");
         is_truth(item(status, "dials", i), "by_hand", i != 1);
     }
     says(item(status, "dials", 0), "name", "warmth");

@@ -1,0 +1,115 @@
+#include "runtime/player/caller.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/epoll.h>
+#include <sys/socket.h>
+#include <unistd.h>
+
+#include "runtime/core/memory.h"
+
+bool caller_begin(Caller *caller, Loop *loop, int descriptor, LoopHandler handler, void *context) {
+    int flags = fcntl(descriptor, F_GETFL);
+    if (flags < 0 || fcntl(descriptor, F_SETFL, flags | O_NONBLOCK) != 0 ||
+        !loop_add(loop, descriptor, handler, context))
+        return false;
+    *caller =
+        (Caller){.loop = loop, .descriptor = descriptor, .handler = handler, .context = context};
+    return true;
+}
+
+void caller_end(Caller *caller) {
+    if (caller->descriptor < 0)
+        return;
+    loop_remove(caller->loop, caller->descriptor);
+    close(caller->descriptor);
+    memory_release(caller->out);
+    *caller = (Caller){.descriptor = -1};
+}
+
+/* -------- out -------- */
+
+void caller_send(Caller *caller) {
+    size_t sent = 0;
+    while (!caller->lost && sent < caller->waiting) {
+        ssize_t went = send(caller->descriptor, caller->out + sent, caller->waiting - sent,
+                            MSG_NOSIGNAL | MSG_DONTWAIT);
+        if (went < 0 && errno == EINTR)
+            continue;
+        if (went < 0 && errno == EAGAIN)
+            break;
+        caller->lost = went <= 0;
+        sent += went > 0 ? (size_t)went : 0;
+    }
+    caller->waiting -= sent;
+    if (sent && caller->waiting)
+        memmove(caller->out, caller->out + sent, caller->waiting);
+    loop_events(caller->loop, caller->descriptor, EPOLLIN | (caller->waiting ? EPOLLOUT : 0));
+    if (caller->waiting)
+        return;
+    /* Most of the time nothing waits. */
+    memory_release(caller->out);
+    caller->out = NULL;
+    caller->size = 0;
+}
+
+/* False: there is no room. */
+static bool queue(Caller *caller, const void *bytes, size_t length) {
+    if (length > CALLER_QUEUE - caller->waiting)
+        return false;
+    if (length > caller->size - caller->waiting) {
+        size_t size = caller->size ? caller->size : 1024;
+        while (size < caller->waiting + length)
+            size *= 2;
+        char *larger = memory_resize(caller->out, size, 1);
+        if (!larger)
+            return false;
+        caller->out = larger;
+        caller->size = size;
+    }
+    if (length)
+        memcpy(caller->out + caller->waiting, bytes, length);
+    caller->waiting += length;
+    return true;
+}
+
+void caller_tell(Caller *caller, const char *head, const void *body, size_t length) {
+    bool fits =
+        queue(caller, head, strlen(head)) && queue(caller, "\n", 1) && queue(caller, body, length);
+    caller->lost = caller->lost || !fits;
+    caller_send(caller);
+}
+
+/* -------- in -------- */
+
+static void take_lines(Caller *caller, void (*take)(void *context, const char *line)) {
+    while (!caller->lost) {
+        char *end = memchr(caller->line, '\n', caller->used);
+        if (!end)
+            break;
+        size_t length = (size_t)(end - caller->line);
+        *end = '\0';
+        take(caller->context, caller->line);
+        caller->used -= length + 1;
+        memmove(caller->line, end + 1, caller->used);
+    }
+    if (caller->lost || caller->used < sizeof caller->line)
+        return;
+    static const char sorry[] = "a line is too long";
+    char head[32];
+    snprintf(head, sizeof head, "refused %zu", sizeof sorry - 1);
+    caller_tell(caller, head, sorry, sizeof sorry - 1);
+    caller->lost = true;
+}
+
+void caller_read(Caller *caller, void (*take)(void *context, const char *line)) {
+    ssize_t got = recv(caller->descriptor, caller->line + caller->used,
+                       sizeof caller->line - caller->used, MSG_DONTWAIT);
+    if (got < 0 && (errno == EAGAIN || errno == EINTR))
+        return;
+    caller->lost = caller->lost || got <= 0;
+    caller->used += got > 0 ? (size_t)got : 0;
+    take_lines(caller, take);
+}

@@ -1,0 +1,38 @@
+/* One who is connected to the player: lines in, messages out. Nothing is waited for: what cannot be
+ * sent at once stands in a queue, and who lets it grow too long is let go. */
+#ifndef GLOAM_PLAYER_CALLER_H
+#define GLOAM_PLAYER_CALLER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "runtime/player/loop.h"
+#include "runtime/player/request.h"
+
+enum { CALLER_QUEUE = 768 * 1024 }; /* bytes */
+
+typedef struct Caller {
+    Loop *loop;
+    int descriptor; /* -1: nobody */
+    LoopHandler handler;
+    void *context; /* of that */
+    bool lost;     /* to be let go at the next turn */
+    size_t used;   /* of `line` */
+    char line[REQUEST_BYTES];
+    char *out;
+    size_t waiting, size; /* of `out` */
+} Caller;
+
+/* Takes the descriptor, which becomes non-blocking. False: errno; then it stays the caller's. */
+bool caller_begin(Caller *caller, Loop *loop, int descriptor, LoopHandler handler, void *context);
+void caller_end(Caller *caller); /* nobody is fine */
+
+/* `head`, the end of a line, and a body. Where it finds no room the caller is lost. */
+void caller_tell(Caller *caller, const char *head, const void *body, size_t length);
+/* What waits, as far as it goes. */
+void caller_send(Caller *caller);
+/* Reads what has come; each whole line, without its end, goes to `take`. */
+void caller_read(Caller *caller, void (*take)(void *context, const char *line));
+
+#endif
