@@ -14,7 +14,7 @@ enum {
 };
 
 enum { OPTION_WORDS = 16, OPTION_REPORTS = 16 };
-enum { OPTION_SETTINGS = 64 };
+enum { OPTION_SETTINGS = 64, OPTION_TAKES = 16 };
 
 typedef enum Listing { LISTING_TEXT, LISTING_CSV, LISTING_ICS } Listing;
 
@@ -38,12 +38,18 @@ typedef struct Options {
     int setting_count;
     const char *reports[OPTION_REPORTS]; /* --report EVENT@MOMENT */
     int report_count;
-    const char *output;              /* -o, --output; NULL: not said */
-    bool light;                      /* --values light */
-    bool no_dither;                  /* --no-dither */
-    const char *state;               /* --state */
-    const char *home;                /* --home */
-    const char *to;                  /* --to */
+    const char *output;                    /* -o, --output; NULL: not said */
+    bool light;                            /* --values light */
+    bool no_dither;                        /* --no-dither */
+    const char *state;                     /* --state */
+    const char *home;                      /* --home */
+    const char *to;                        /* --to */
+    const char *page;                      /* --page 8080, 127.0.0.1:8080, none */
+    const char *pairing;                   /* --pairing code|none */
+    bool guests;                           /* --guests */
+    const char *broker, *broker_file, *id; /* --broker, --broker-file, --as */
+    const char *takes[OPTION_TAKES];       /* --takes NAME */
+    int take_count;
     const char *length_of;           /* --for, of an act by hand */
     const char *until;               /* --until */
     const char *words[OPTION_WORDS]; /* arguments of an act by hand */
@@ -90,6 +96,13 @@ typedef enum OptionId {
     OPTION_STATUS_FORMAT,
     OPTION_RUN_OUTPUT,
     OPTION_WAIT,
+    OPTION_PAGE,
+    OPTION_PAIRING,
+    OPTION_GUESTS,
+    OPTION_BROKER,
+    OPTION_BROKER_FILE,
+    OPTION_TAKES_FILE,
+    OPTION_AS,
     OPTION_TRUST_AFTER,
     OPTION_FROM,
     OPTION_DAYS,

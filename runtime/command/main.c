@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "runtime/command/command.h"
+#include "runtime/command/programs.h"
 #include "runtime/library/gloam.h"
 #include "runtime/library/zone_file.h"
 #include "runtime/vm/vm.h"
@@ -29,19 +30,11 @@ static const OptionId PREVIEW_TAKES[] = {OPTION_ROUTINE, OPTION_LAMP,
                                          OPTION_ASCII,   OPTION_COLOUR,
                                          OPTION_HELP,    0};
 
-static const OptionId RUN_TAKES[] = {OPTION_RUN_OUTPUT,
-                                     OPTION_LAMP,
-                                     OPTION_STATE,
-                                     OPTION_TRUST_AFTER,
-                                     OPTION_WAIT,
-                                     OPTION_CLOCK,
-                                     OPTION_SPEED,
-                                     OPTION_LENGTH,
-                                     OPTION_FPS,
-                                     OPTION_ASCII,
-                                     OPTION_COLOUR,
-                                     OPTION_HELP,
-                                     0};
+static const OptionId RUN_TAKES[] = {
+    OPTION_RUN_OUTPUT, OPTION_LAMP,    OPTION_STATE,  OPTION_TRUST_AFTER, OPTION_WAIT,
+    OPTION_PAGE,       OPTION_PAIRING, OPTION_GUESTS, OPTION_BROKER,      OPTION_BROKER_FILE,
+    OPTION_TAKES_FILE, OPTION_AS,      OPTION_CLOCK,  OPTION_SPEED,       OPTION_LENGTH,
+    OPTION_FPS,        OPTION_ASCII,   OPTION_COLOUR, OPTION_HELP,        0};
 static const OptionId PLAY_TAKES[] = {
     OPTION_FOR,  OPTION_UNTIL, OPTION_WITH,  OPTION_LAMP, OPTION_TO,
     OPTION_HOME, OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
@@ -135,6 +128,11 @@ static int version(void) {
     char release[ZONE_FILE_RELEASE_BYTES];
     printf("gloam %s\nbytecode 1, kernels %s\ntime zone database %s\n", gloam_version(),
            vm_kernels(), zone_file_release(ZONE_FILE_DATABASE, release));
+    static const char *const PARTS[][2] = {
+        {"gloam-page", "page"}, {"gloam-mqtt", "broker"}, {"gloam-call", "--to"}};
+    char path[PROGRAM_PATH_BYTES];
+    for (size_t i = 0; i < sizeof PARTS / sizeof *PARTS; i++)
+        printf("%s: %s\n", PARTS[i][1], program_path(PARTS[i][0], path) ? path : "not installed");
     return command_printed(EXIT_DONE);
 }
 

@@ -54,6 +54,13 @@ static const OptionText TEXTS[] = {
     {OPTION_TRUST_AFTER, "trust-after", "DURATION",
      "take a clock that nobody sets once the machine has run so long"},
     {OPTION_WAIT, "wait", NULL, "wait for a port that is not there, and try it again"},
+    {OPTION_PAGE, "page", "PORT|none", "the lamp's page there (default: 8080, on all addresses)"},
+    {OPTION_PAIRING, "pairing", "code|none", "who uses the page gives a code (default) or not"},
+    {OPTION_GUESTS, "guests", NULL, "who has given no code may look"},
+    {OPTION_BROKER, "broker", "HOST", "an MQTT broker: broker.local, mqtts://broker.local"},
+    {OPTION_BROKER_FILE, "broker-file", "FILE", "user and password at the broker, a line each"},
+    {OPTION_TAKES_FILE, "takes", "NAME", "a home file of the broker to take; may be given again"},
+    {OPTION_AS, "as", "ID", "what the lamp is called at the broker (default: the machine's name)"},
     {OPTION_HELP, "help", NULL, "this help"},
 };
 enum { DAYS_MOST = 366 }; /* of --days */
@@ -224,6 +231,27 @@ static int take_word(const OptionText *option, const char *given, Options *optio
     case OPTION_TO:
         options->to = given;
         return EXIT_DONE;
+    case OPTION_PAGE:
+        options->page = given;
+        return EXIT_DONE;
+    case OPTION_BROKER:
+        options->broker = given;
+        return EXIT_DONE;
+    case OPTION_BROKER_FILE:
+        options->broker_file = given;
+        return EXIT_DONE;
+    case OPTION_AS:
+        options->id = given;
+        return EXIT_DONE;
+    case OPTION_PAIRING:
+        options->pairing = given;
+        return strcmp(given, "code") && strcmp(given, "none") ? wants(option, given, "code")
+                                                              : EXIT_DONE;
+    case OPTION_TAKES_FILE:
+        if (options->take_count == OPTION_TAKES)
+            return command_fail(EXIT_CALL, "--takes may be given %d times", OPTION_TAKES);
+        options->takes[options->take_count++] = given;
+        return EXIT_DONE;
     case OPTION_FOR:
         options->length_of = given;
         return EXIT_DONE;
@@ -328,6 +356,9 @@ static int take(const OptionText *option, const char *given, Options *options) {
     switch (option->id) {
     case OPTION_WAIT:
         options->wait = true;
+        return EXIT_DONE;
+    case OPTION_GUESTS:
+        options->guests = true;
         return EXIT_DONE;
     case OPTION_COSTS:
         options->costs = true;

@@ -10,6 +10,7 @@
 #include "backends/csv.h"
 #include "runtime/command/costs.h"
 #include "runtime/command/load.h"
+#include "runtime/command/run_helpers.h"
 #include "runtime/command/run_place.h"
 #include "runtime/library/advice.h"
 #include "runtime/player/clock_fake.h"
@@ -32,6 +33,7 @@ typedef struct Run {
     int signals;
     Player *player;
     PlayerSocket *socket;
+    RunHelpers helpers;
     bool journal;    /* lines carry their gravity */
     bool said_once;  /* the cautions */
     char later[512]; /* said while the terminal shows light; "" */
@@ -256,19 +258,33 @@ static int start_player(Run *run, const OutputInstead *instead) {
 
 /* Without a socket it plays all the same. */
 static void open_socket(Run *run) {
-    char why[256];
-    if (!run->place.socket)
-        return;
+    char why[256], sentence[320];
     run->socket = socket_open(run->place.socket, run->loop, run->player, why, sizeof why);
-    if (!run->socket)
-        fprintf(stderr, "%sgloam: nobody can tell this player anything: %s\n",
-                run->journal ? "<4>" : "", why);
+    if (run->socket)
+        return;
+    snprintf(sentence, sizeof sentence, "nobody can tell this player anything: %s", why);
+    say(run, PLAYER_WARNING, sentence);
+    run->socket = socket_open(NULL, run->loop, run->player, why, sizeof why);
+}
+
+/* What answers phones and brokers; not where time is another than the machine's. */
+static void start_helpers(Run *run) {
+    const HelperRequest base = {.loop = run->loop,
+                                .player = run->player,
+                                .socket = run->socket,
+                                .say = say,
+                                .context = run};
+    if (run->socket && !is_tried(run->options) && !run->plays_ahead)
+        run_helpers_start(&run->helpers, run->options, run->place.state, run->csv || run->terminal,
+                          &base);
 }
 
 static int run_all(Run *run) {
     const Options *options = run->options;
     OutputInstead instead = {0};
-    int status = choose_output(run, &instead);
+    int status = run_helpers_check(options);
+    if (status == EXIT_DONE)
+        status = choose_output(run, &instead);
     if (status == EXIT_DONE)
         status = choose_clock(run);
     if (status == EXIT_DONE)
@@ -280,6 +296,7 @@ static int run_all(Run *run) {
     if (status != EXIT_DONE)
         return status;
     open_socket(run);
+    start_helpers(run);
     int64_t until = clock_now(&run->clock).monotonic + (options->length < 0 ? 0 : options->length);
     if (run->plays_ahead)
         play_ahead(run, until);
@@ -299,6 +316,7 @@ int run_run(const Options *options) {
     if (!getcwd(run.folder, sizeof run.folder))
         return command_fail(EXIT_MACHINE, "the working directory: %s", strerror(errno));
     int status = run_all(&run);
+    run_helpers_end(&run.helpers);
     socket_close(run.socket);
     player_free(run.player);
     if (*run.later)

@@ -14,11 +14,11 @@
 #include "runtime/player/truths.h"
 
 const char *const PLAYER_WAKE_WORDS[WAKE_COUNT] = {
-    [WAKE_FRAME] = "frame",    [WAKE_TIMETABLE] = "timetable", [WAKE_CLOCK] = "clock",
-    [WAKE_TRUST] = "trust",    [WAKE_ZONE] = "zone",           [WAKE_FILE] = "file",
-    [WAKE_SIGNAL] = "signal",  [WAKE_PORT] = "port",           [WAKE_REPAINT] = "repaint",
-    [WAKE_STATE] = "state",    [WAKE_WATCHDOG] = "watchdog",   [WAKE_REQUEST] = "request",
-    [WAKE_NOTHING] = "nothing"};
+    [WAKE_FRAME] = "frame",   [WAKE_TIMETABLE] = "timetable", [WAKE_CLOCK] = "clock",
+    [WAKE_TRUST] = "trust",   [WAKE_ZONE] = "zone",           [WAKE_FILE] = "file",
+    [WAKE_SIGNAL] = "signal", [WAKE_PORT] = "port",           [WAKE_REPAINT] = "repaint",
+    [WAKE_STATE] = "state",   [WAKE_WATCHDOG] = "watchdog",   [WAKE_REQUEST] = "request",
+    [WAKE_HELPER] = "helper", [WAKE_NOTHING] = "nothing"};
 
 void player_say(const Player *player, PlayerGravity gravity, const char *format, ...) {
     char sentence[512];

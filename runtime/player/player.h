@@ -72,7 +72,8 @@ typedef enum PlayerWake {
     WAKE_REPAINT,
     WAKE_STATE, /* what could not be written, or shown for want of memory, is tried again */
     WAKE_WATCHDOG,
-    WAKE_REQUEST, /* somebody asked something */
+    WAKE_REQUEST, /* somebody asked something, or is told what he watches */
+    WAKE_HELPER,  /* a program that it started came or went */
     WAKE_NOTHING, /* none of these */
     WAKE_COUNT
 } PlayerWake;

@@ -46,7 +46,13 @@ _gloam() {
         words=$(_gloam_names event | sed 's/$/@/')
         compopt -o nospace 2>/dev/null
         ;;
-    --for | --until | --to) ;;
+    --pairing) words="code none" ;;
+    --page) words="none 8080" ;;
+    --broker-file)
+        _gloam_files '' "$current"
+        return
+        ;;
+    --for | --until | --to | --broker | --takes | --as) ;;
     --speed) words="1x 10x 60x -1x" ;;
     --fps | --pixels | --days | --start | --length | --clock | --size) ;;
     -o | --output)

@@ -1,0 +1,121 @@
+#!/bin/sh
+# The programs that `gloam run` starts: a stand-in of theirs, put where the real one would be, tells
+# what it was given; it crashes, hangs, outlives its player or not. The network is loopback's.
+set -u
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/command.sh
+mkdir -p bin libexec/gloam
+cp "$gloam" bin/gloam
+cat >home.gloam <<'H'
+lamp lantern { pixels 16 shape ring chip ws2812b port "e131:127.0.0.1" supply 5V 1A level 30% }
+routine ember { paint 1800K * 10% }
+until clock is set play ember
+at 19:00 play ember
+H
+# Tells its words and descriptors, asks the player, then does what `mode` says.
+cat >libexec/gloam/gloam-page <<P
+#!/bin/sh
+echo "words \$*" >>"$work/log"
+echo "process \$\$" >>"$work/log"
+for n in 0 1 2 3 4 5 6 7 8 9; do [ -e /proc/\$\$/fd/\$n ] && echo "has \$n" >>"$work/log"; done
+echo status >&3
+read -r answer <&3
+echo "answer \$answer" >>"$work/log"
+case \$(cat "$work/mode") in
+crash) kill -SEGV \$\$ ;;
+hang) trap '' TERM ;;
+fail) exit 7 ;;
+esac
+while :; do sleep 0.2; done
+P
+chmod +x libexec/gloam/gloam-page
+run() { # SECONDS OPTION...: the player, ended by SIGTERM after so long
+    seconds=$1
+    shift
+    : >log
+    env -u JOURNAL_STREAM -u NOTIFY_SOCKET -u XDG_RUNTIME_DIR -u RUNTIME_DIRECTORY \
+        timeout -s TERM "$seconds" bin/gloam run --state "$work/state.json" "$@" home.gloam >out 2>&1
+}
+alive() { # processes of the stand-in that are still there
+    for process in $(sed -n 's/^process //p' log); do
+        [ -e "/proc/$process" ] && ! grep -q '^State:.*Z' "/proc/$process/status" 2>/dev/null && echo "$process"
+    done
+}
+logged() { grep -q "$1" log; }
+
+echo stay >mode
+run 1
+logged "^words --home $work/home.gloam --state $work/state.json --listen \*:8080 --pairing code\$"
+verdict $? "the page to be told home, state, where to listen, and pairing: $(head -n 1 log)"
+logged '^answer done'
+verdict $? "the page to have the player at descriptor 3"
+for n in 4 5 6 7 8 9; do logged "^has $n" && break; done
+[ $? -ne 0 ]
+verdict $? "no other descriptor of the player to be handed on: $(grep '^has' log | tr '\n' ' ')"
+[ -z "$(alive)" ]
+verdict $? "the page to end with the player"
+run 1 --page 127.0.0.1:8123 --pairing none --guests
+logged '^words .*--listen 127.0.0.1:8123 --pairing none --guests$'
+verdict $? "options of the page to reach it: $(head -n 1 log)"
+run 0.5 --page none
+[ ! -s log ]
+verdict $? "--page none to start none"
+
+echo crash >mode
+run 3.5
+[ "$(grep -c '^process' log)" -eq 3 ]
+verdict $? "a page that crashes to be started again after 1 s, then 2 s: $(grep -c '^process' log) times in 3.5 s"
+[ "$(grep -c 'gloam-page was ended by signal 11' out)" -eq 1 ]
+verdict $? "its crash to be told once: $(cat out)"
+echo fail >mode
+run 1
+grep -q 'gloam-page ended with status 7' out
+verdict $? "its status to be told: $(cat out)"
+
+echo hang >mode
+began=$(date +%s%N)
+run 0.5
+took=$((($(date +%s%N) - began) / 1000000))
+[ "$took" -lt 2500 ] && [ -z "$(alive)" ]
+verdict $? "a page that does not end to be killed within a second: $took ms, left $(alive)"
+
+echo stay >mode
+: >log
+env -u JOURNAL_STREAM -u NOTIFY_SOCKET bin/gloam run --state "$work/state.json" home.gloam >out 2>&1 &
+player=$!
+tries=50
+until logged '^answer' || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
+kill -KILL "$player"
+wait "$player" 2>/dev/null
+tries=30
+until [ -z "$(alive)" ] || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
+[ -z "$(alive)" ]
+verdict $? "the page to end where its player is killed: $(alive)"
+
+# The stand-in is not there: what was asked for is said, the lamp plays.
+rm libexec/gloam/gloam-page
+run 0.5 --page 8123 --broker broker.invalid
+grep -q 'no page: gloam-page is not installed' out && grep -q 'no broker: gloam-mqtt is not installed' out
+verdict $? "what is not installed to be said: $(cat out)"
+run 0.5
+! grep -q 'gloam-page' out
+verdict $? "a page that nobody asked for to be missing in silence: $(cat out)"
+bin/gloam --version | grep -q '^page: not installed$'
+verdict $? "--version to say that there is no page: $(bin/gloam --version)"
+
+gives() { # STATUS WORDS OPTION...
+    status=$1 words=$2
+    shift 2
+    bin/gloam run "$@" home.gloam >out 2>&1
+    got=$?
+    [ "$got" -eq "$status" ] && grep -q -- "$words" out
+    verdict $? "status $status and \`$words\` for \`run $*\`, not $got: $(cat out)"
+}
+gives 2 '--page takes a port' --page nowhere
+gives 2 '--page takes a port' --page 70000
+gives 2 '--page takes a port' --page :8080
+gives 2 'for a lamp at a broker' --takes home
+gives 2 'for a lamp at a broker' --as lantern
+gives 2 '--pairing takes' --pairing never
+gives 2 'a page shows the present' --page 8080 --clock '2026-11-25 02:30' --output csv:-
+close_sum
