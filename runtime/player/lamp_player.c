@@ -117,7 +117,8 @@ LampPlayer *lamp_player_create(const LampPlayerRequest *request, const Overrides
     lamp->offset = offset;
     lamp->due = lamp->rest = lamp->repaint = LAMP_NEVER;
     if (make_lamp(lamp) && make_rooms(lamp)) {
-        PerformanceRequest play = {request->world, request->lamp, request->info, &lamp->lamp.scene};
+        int32_t index = request->tries ? TIMETABLE_NOT_SAID : request->lamp;
+        PerformanceRequest play = {request->world, index, request->info, &lamp->lamp.scene};
         lamp->performance = performance_create(&play, overrides, now);
     }
     if (lamp->performance)
@@ -364,6 +365,10 @@ LampOutput *lamp_player_output(const LampPlayer *lamp) {
 
 const LampCounts *lamp_player_counts(const LampPlayer *lamp) {
     return &lamp->counts;
+}
+
+bool lamp_player_tries(const LampPlayer *lamp) {
+    return lamp->request.tries;
 }
 
 const float *lamp_player_light(const LampPlayer *lamp, uint32_t *pixels) {

@@ -19,6 +19,7 @@ typedef struct LampPlayer LampPlayer;
 typedef struct LampPlayerRequest {
     const World *world; /* outlives it, as program and info do */
     const LampInfo *info;
+    bool tries;   /* a routine of another home, whose world this is: none of its lamps is meant */
     int32_t lamp; /* its index; TIMETABLE_NOT_SAID: one that is not declared, a ring of 16 */
     OutputInstead instead;
     const uint8_t *cid;
@@ -74,6 +75,7 @@ int64_t lamp_player_wakes(const LampPlayer *lamp);
 const char *lamp_player_name(const LampPlayer *lamp); /* "" where none is declared */
 int32_t lamp_player_index(const LampPlayer *lamp);
 LampOutput *lamp_player_output(const LampPlayer *lamp);
+bool lamp_player_tries(const LampPlayer *lamp);
 /* What was shown last: 3 floats a pixel of linear light, after guard and limits, before calibration
  * and white. NULL: nothing yet. */
 const float *lamp_player_light(const LampPlayer *lamp, uint32_t *pixels);

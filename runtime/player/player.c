@@ -125,8 +125,14 @@ void player_tell(Player *player, int64_t monotonic) {
     Now now = player_now(player, monotonic);
     player->version++;
     bool told = truths_tell(player->overrides, &player->score->world, &now);
-    for (uint32_t i = 0; i < player->lamp_count; i++)
-        told = lamp_player_tell(player->lamps[i], player->overrides, &now, player->offset) && told;
+    for (uint32_t i = 0; i < player->lamp_count; i++) {
+        LampPlayer *lamp = player->lamps[i];
+        bool tries = player->trial && lamp_player_tries(lamp);
+        const Overrides *overrides = tries ? player->trial->overrides : player->overrides;
+        if (tries)
+            overrides_settle(player->trial->overrides, &now);
+        told = lamp_player_tell(lamp, overrides, &now, player->offset) && told;
+    }
     if (!told && player->again == LAMP_NEVER)
         player_say(player, PLAYER_ERROR, "out of memory: what changed is not shown yet");
     player->again = told ? LAMP_NEVER : monotonic + PLAYER_TELL_AGAIN;
@@ -181,6 +187,7 @@ bool player_act(Player *player, const char *line, char *said, size_t size) {
     }
     memory_release(request);
     if (done) {
+        player_trial_end(player, monotonic);
         player_tell(player, monotonic);
         player_changed(player, monotonic);
     }
@@ -316,6 +323,8 @@ static void player_arm_one(Player *player, ClockTimer timer, int64_t due) {
 static void player_arm(Player *player) {
     int64_t frame = least(least(player->reload, player->save), player->again);
     int64_t wakes = least(player->look, player->ends);
+    if (player->trial)
+        frame = least(frame, player->trial->ends);
     if (player->request.watchdog > 0)
         frame = least(frame, player->alive);
     for (uint32_t i = 0; i < player->lamp_count; i++) {
@@ -346,6 +355,10 @@ void player_turn(Player *player) {
     if (player->ends <= now + player->offset || rest_over) {
         player_woken(player, WAKE_TIMETABLE);
         player_prune(player, now);
+    }
+    if (player->trial && player->trial->ends <= now) {
+        player_woken(player, WAKE_TIMETABLE);
+        player_trial_end(player, now);
     }
     if (player->again <= now) {
         player_woken(player, WAKE_STATE);
@@ -466,6 +479,7 @@ void player_free(Player *player) {
         loop_remove(player->loop, path_watch_descriptor(player->trust_file));
     path_watch_close(player->trust_file);
     player_forget(player);
+    player_trial_free(player);
     memory_release(player->overrides);
     memory_release(player->accepted);
     memory_release(player->trusted);

@@ -112,6 +112,10 @@ bool player_status(const Player *player, bool json, FILE *out);
 
 /* Reads the file now. False: it is not taken; `said` is what was wrong first. */
 bool player_reload_now(Player *player, char *said, size_t size);
+/* `PATH play ROUTINE [with ...] [on lamp NAME] for D`: plays a routine of the file at PATH, beside
+ * the home file or the state file, on lamps of the home, for ten minutes at most; `end`. It ends
+ * with any act and any reload, too. False: refused, `said` tells why. */
+bool player_try(Player *player, const char *words, char *said, size_t size);
 /* Where the page is served; "" or NULL: nowhere. */
 void player_tell_page(Player *player, const char *address);
 /* Something that comes by the loop and is none of its own doing. */

@@ -21,6 +21,16 @@ typedef struct PlayerWatch {
     bool kept; /* while the list is made anew */
 } PlayerWatch;
 
+#define TRIAL_MOST INT64_C(600000000)
+
+/* A routine of another file on the home's lamps. */
+typedef struct Trial {
+    Score *score;                 /* of that file */
+    Overrides *overrides;         /* that play it, and nothing else */
+    int64_t ends;                 /* monotonic */
+    char routine[128], lamp[128]; /* lamp "": all */
+} Trial;
+
 struct Player {
     PlayerRequest request;
     Clock clock;
@@ -54,6 +64,7 @@ struct Player {
     int64_t alive;    /* monotonic: when to tell the watchdog */
     int64_t start;    /* monotonic: of the raster */
     bool said_save;   /* that it failed */
+    Trial *trial;     /* NULL: none */
     uint64_t version; /* grows with what status tells, but for counts and the passing of time */
     uint64_t taken;   /* grows with each home file that is taken */
     char wrong[PLAYER_WRONG_BYTES]; /* the first mistake of the file on disk; "": it plays */
@@ -84,6 +95,17 @@ void player_caption(const void *player, const LampPlayer *lamp, int64_t utc);
 /* "2026-11-25 03:10:05" on the clock on the wall. */
 enum { PLAYER_WALL = 48 };
 void player_wall(const Player *player, int64_t utc, char text[PLAYER_WALL]);
+
+/* A lamp player of a driven lamp of the home: with another world where it `tries`. NULL: out of
+ * memory. */
+LampPlayer *player_make_lamp(const Player *player, const World *world, const LampInfo *info,
+                             int32_t lamp, const Overrides *overrides, const Now *now, bool tries);
+/* The first mistake of a text, with its place. */
+void player_first_mistake(const Score *score, char *sentence, size_t size);
+
+/* player_trial.c */
+void player_trial_end(Player *player, int64_t monotonic);
+void player_trial_free(Player *player);
 
 /* player_load.c: the file at the start, at a change; the zone. */
 PlayerStart player_load(Player *player, int64_t monotonic);

@@ -146,12 +146,13 @@ static void lamps_free(LampPlayer **lamps, uint32_t count) {
     memory_release(lamps);
 }
 
-static LampPlayer *make_one(const Player *player, const Score *score, const Overrides *overrides,
-                            const Now *now, int32_t index) {
+LampPlayer *player_make_lamp(const Player *player, const World *world, const LampInfo *info,
+                             int32_t lamp, const Overrides *overrides, const Now *now, bool tries) {
     const PlayerRequest *own = &player->request;
-    LampPlayerRequest request = {.world = &score->world,
-                                 .info = index >= 0 ? &score->lamps[index] : NULL,
-                                 .lamp = index,
+    LampPlayerRequest request = {.world = world,
+                                 .info = info,
+                                 .lamp = lamp,
+                                 .tries = tries,
                                  .instead = own->instead,
                                  .cid = own->cid,
                                  .fps = own->fps,
@@ -164,6 +165,12 @@ static LampPlayer *make_one(const Player *player, const Score *score, const Over
         request.at_least = (int64_t)number_nearest(1e6 * own->speed);
     }
     return lamp_player_create(&request, overrides, now, player->offset);
+}
+
+static LampPlayer *make_one(const Player *player, const Score *score, const Overrides *overrides,
+                            const Now *now, int32_t index) {
+    return player_make_lamp(player, &score->world, index >= 0 ? &score->lamps[index] : NULL, index,
+                            overrides, now, false);
 }
 
 /* False: out of memory. */
@@ -200,11 +207,10 @@ static void wrong_sentence(Player *player, const char *sentence) {
     player->version++;
 }
 
-/* The first mistake of a text, with its place. */
-static void wrong_text(Player *player, const Score *score) {
+void player_first_mistake(const Score *score, char *sentence, size_t size) {
     const Diagnostics *all =
         score && score->compilation ? lang_diagnostics(score->compilation) : NULL;
-    char sentence[PLAYER_WRONG_BYTES] = "out of memory";
+    snprintf(sentence, size, "out of memory");
     for (size_t i = 0; all && i < diagnostics_total(all); i++) {
         const Diagnostic *one = diagnostics_at(all, i);
         uint32_t line = 0, column = 0;
@@ -214,10 +220,9 @@ static void wrong_text(Player *player, const Score *score) {
             diagnostics_position(all, one->span.file, one->span.begin, &line, &column);
         const char *name =
             one->span.file != UINT32_MAX ? diagnostics_file_name(all, one->span.file) : "";
-        snprintf(sentence, sizeof sentence, "%s:%u:%u: %s", name, line, column, one->message);
-        break;
+        snprintf(sentence, size, "%s:%u:%u: %s", name, line, column, one->message);
+        return;
     }
-    wrong_sentence(player, sentence);
 }
 
 /* -------- the start -------- */
@@ -237,7 +242,9 @@ static ScoreStatus read_file(Player *player, Score **score) {
         player_say(player, PLAYER_ERROR, "%s: %s", player->request.path, wrong);
         wrong_sentence(player, wrong);
     } else if (status == SCORE_WRONG) {
-        wrong_text(player, *score);
+        char sentence[PLAYER_WRONG_BYTES];
+        player_first_mistake(*score, sentence, sizeof sentence);
+        wrong_sentence(player, sentence);
     } else if (status == SCORE_FINE) {
         wrong_sentence(player, "");
     }
@@ -372,6 +379,7 @@ static bool take_score(Player *player, Score *score, int64_t monotonic) {
 
 void player_reload(Player *player, int64_t monotonic) {
     Score *score = NULL;
+    player_trial_end(player, monotonic);
     ScoreStatus status = read_file(player, &score);
     if (score)
         player_watch(player, &score->readings);

@@ -31,8 +31,11 @@ void player_caption(const void *context, const LampPlayer *lamp, int64_t utc) {
         agenda_why(&world->context, playing.entry, playing.began, why, sizeof why);
     else if (playing.cause == PLAYING_HAND)
         snprintf(why, sizeof why, "by hand");
-    snprintf(title, sizeof title, "%.64s%s%s",
-             agenda_routine(world->context.program, playing.routine), *why ? ", " : "", why);
+    if (player->trial && lamp_player_tries(lamp))
+        snprintf(title, sizeof title, "%.64s, tried", player->trial->routine);
+    else
+        snprintf(title, sizeof title, "%.64s%s%s",
+                 agenda_routine(world->context.program, playing.routine), *why ? ", " : "", why);
     player_wall(player, utc, wall);
     terminal_status(output_backend(lamp_player_output(lamp)),
                     &(TerminalStatus){.title = title, .detail = wall, .keys = "", .done = -1.0});
@@ -91,6 +94,9 @@ static void player_text(const Player *player, FILE *out) {
             "files taken %" PRIu64 ", refused %" PRIu64 "; state saved %" PRIu64 ", failed %" PRIu64
             "; clock set %" PRIu64 "\n",
             counts->reloads, counts->refused, counts->saves, counts->lost, counts->steps);
+    if (player->trial)
+        fprintf(out, "%s%s%s is tried\n", player->trial->lamp, *player->trial->lamp ? ": " : "",
+                player->trial->routine);
     if (*player->wrong)
         fprintf(out, "the home file is wrong, what played before goes on: %s\n", player->wrong);
     if (*player->page)
@@ -135,6 +141,17 @@ static json_t *player_object(const Player *player) {
     return object;
 }
 
+static json_t *trial_object(const Player *player) {
+    const Trial *trial = player->trial;
+    json_t *object = trial ? json_object() : json_null();
+    if (!trial)
+        return object;
+    json_object_set_new(object, "routine", json_string(trial->routine));
+    json_object_set_new(object, "lamp", *trial->lamp ? json_string(trial->lamp) : json_null());
+    json_object_set_new(object, "until", status_instant(trial->ends + player->offset));
+    return object;
+}
+
 bool player_status(const Player *player, bool json, FILE *out) {
     Now now = player_now(player, clock_now(&player->clock).monotonic);
     char trust[256], release[ZONE_FILE_RELEASE_BYTES];
@@ -151,6 +168,7 @@ bool player_status(const Player *player, bool json, FILE *out) {
     state_json_begin();
     json_t *object = status_object(&request);
     json_object_set_new(object, "player", player_object(player));
+    json_object_set_new(object, "trial", trial_object(player));
     json_object_set_new(object, "taken", json_count(player->taken));
     json_object_set_new(object, "wrong", *player->wrong ? json_string(player->wrong) : json_null());
     return status_write(object, out);

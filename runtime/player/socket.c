@@ -90,6 +90,8 @@ static bool answer_asked(Seat *seat, const char *line) {
     }
     if (strncmp(line, "watch ", 6) == 0)
         done = feed_watch(&seat->feed, player, line + 6, words, sizeof words);
+    else if (strncmp(line, "try ", 4) == 0)
+        done = player_try(player, line + 4, words, sizeof words);
     else if (strcmp(line, "reload") == 0)
         done = player_reload_now(player, words, sizeof words);
     else if (strcmp(line, "page") == 0 || strncmp(line, "page ", 5) == 0)
