@@ -26,11 +26,5 @@ void planned_close(Planned *planned) {
 }
 
 void planned_lamp(const Planned *planned, int32_t lamp, int32_t part, char *text, size_t size) {
-    if (!planned->lamp_count)
-        text[0] = '\0';
-    else if (part == TIMETABLE_NOT_SAID)
-        snprintf(text, size, "%s", planned->lamps[lamp].name);
-    else
-        snprintf(text, size, "%s part %s", planned->lamps[lamp].name,
-                 planned->lamps[lamp].groups[part].name);
+    agenda_lamp(planned->lamps, planned->lamp_count, lamp, part, text, size);
 }

@@ -77,6 +77,9 @@ void agenda_clock(const TimetableContext *context, int64_t utc, char *text, size
 /* Why an entry of `at` or `by` plays that began then: "by 03:10". */
 void agenda_why(const TimetableContext *context, uint32_t entry, int64_t began, char *text,
                 size_t size);
+/* "lantern", "window part left"; "" where none is declared. */
+void agenda_lamp(const LampInfo *lamps, uint32_t count, int32_t lamp, int32_t part, char *text,
+                 size_t size);
 /* `off` where nothing plays. */
 const char *agenda_routine(const Program *program, uint16_t routine);
 /* What an entry plays: "dusk until 21:00". */

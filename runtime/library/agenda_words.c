@@ -228,3 +228,13 @@ void agenda_note_end(const TimetableContext *context, const char *word, int64_t 
     snprintf(note, sizeof note, "%s %s", word, shown);
     agenda_note(notes, note);
 }
+
+void agenda_lamp(const LampInfo *lamps, uint32_t count, int32_t lamp, int32_t part, char *text,
+                 size_t size) {
+    if (!count)
+        text[0] = '\0';
+    else if (part == TIMETABLE_NOT_SAID)
+        snprintf(text, size, "%s", lamps[lamp].name);
+    else
+        snprintf(text, size, "%s part %s", lamps[lamp].name, lamps[lamp].groups[part].name);
+}

@@ -431,8 +431,10 @@ static bool player_rooms(Player *player) {
     if (state) {
         player->accepted = beside(state, ".accepted");
         player->trusted = beside(state, ".trust");
+        player->versions = beside(state, ".versions");
     }
-    return player->overrides && (!state || (player->accepted && player->trusted));
+    return player->overrides &&
+           (!state || (player->accepted && player->trusted && player->versions));
 }
 
 PlayerStart player_create(const PlayerRequest *request, const Clock *clock, Loop *loop,
@@ -483,6 +485,7 @@ void player_free(Player *player) {
     memory_release(player->overrides);
     memory_release(player->accepted);
     memory_release(player->trusted);
+    memory_release(player->versions);
     memory_release(player);
 }
 

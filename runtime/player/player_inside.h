@@ -42,6 +42,7 @@ struct Player {
     LampPlayer **lamps;
     bool keeps;               /* there is a state file that may be written */
     char *accepted, *trusted; /* files beside it */
+    char *versions;           /* a folder beside it */
 
     TrustWatch trust;
     PathWatch *trust_file;
@@ -56,15 +57,15 @@ struct Player {
     bool is_armed[CLOCK_TIMERS];
     unsigned causes; /* of this wake: 1 << PlayerWake */
     bool clock_was_set, zone_is_other, file_changed, asked_reload, asked_end;
-    int64_t look;     /* utc: to look at the trust again */
-    int64_t ends;     /* utc: something by hand ends */
-    int64_t reload;   /* monotonic; LAMP_NEVER */
-    int64_t save;     /* monotonic: when to save; LAMP_NEVER: nothing has changed */
-    int64_t again;    /* monotonic: to tell the lamps again what they had no memory for */
-    int64_t alive;    /* monotonic: when to tell the watchdog */
-    int64_t start;    /* monotonic: of the raster */
-    bool said_save;   /* that it failed */
-    Trial *trial;     /* NULL: none */
+    int64_t look;   /* utc: to look at the trust again */
+    int64_t ends;   /* utc: something by hand ends */
+    int64_t reload; /* monotonic; LAMP_NEVER */
+    int64_t save;   /* monotonic: when to save; LAMP_NEVER: nothing has changed */
+    int64_t again;  /* monotonic: to tell the lamps again what they had no memory for */
+    int64_t alive;  /* monotonic: when to tell the watchdog */
+    int64_t start;  /* monotonic: of the raster */
+    bool said_save, said_versions; /* that it failed */
+    Trial *trial;                  /* NULL: none */
     uint64_t version; /* grows with what status tells, but for counts and the passing of time */
     uint64_t taken;   /* grows with each home file that is taken */
     char wrong[PLAYER_WRONG_BYTES]; /* the first mistake of the file on disk; "": it plays */

@@ -7,6 +7,7 @@
 #include "runtime/core/memory.h"
 #include "runtime/core/number.h"
 #include "runtime/library/reader.h"
+#include "runtime/library/versions.h"
 #include "runtime/player/player_inside.h"
 #include "runtime/player/truths.h"
 
@@ -283,6 +284,22 @@ static void keep_copy(Player *player) {
                    strerror(error));
 }
 
+/* The home file itself, among the last ten. */
+static void keep_version(Player *player) {
+    const Readings *readings = &player->score->readings;
+    int error;
+    if (!player->keeps || readings->count == 0 || !readings->list[0].text ||
+        versions_keep(player->request.disk, player->versions, readings->list[0].text,
+                      readings->list[0].length, &error)) {
+        player->said_versions = false;
+        return;
+    }
+    if (!player->said_versions)
+        player_say(player, PLAYER_WARNING, "%s: %s; this version of the home file is not kept",
+                   player->versions, strerror(error));
+    player->said_versions = true;
+}
+
 static void say_all(const Player *player, const StateSaid *said) {
     for (uint32_t i = 0; i < said->count && i < STATE_SAID; i++)
         player_say(player, PLAYER_WARNING, "%s", said->sentences[i]);
@@ -322,8 +339,10 @@ PlayerStart player_load(Player *player, int64_t monotonic) {
         player_watch(player, &read->readings);
         player_watch_zone(player);
         player->taken = 1;
-        if (!copy)
+        if (!copy) {
             keep_copy(player);
+            keep_version(player);
+        }
     } else if (player->score) {
         player_say(player, PLAYER_ERROR, "out of memory");
     }
@@ -389,6 +408,7 @@ void player_reload(Player *player, int64_t monotonic) {
         player_say(player, PLAYER_NOTICE, "%s is taken", player->request.path);
         player_changed(player, monotonic);
         keep_copy(player);
+        keep_version(player);
         return;
     }
     player->counts.refused++;
