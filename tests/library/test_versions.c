@@ -29,7 +29,7 @@ static int make_folder(void **state) {
 }
 
 static int remove_folder(void **state) {
-    char command[128];
+    char command[256];
     (void)state;
     snprintf(command, sizeof command, "chmod -R u+rwx %s; rm -r %s", folder, folder);
     return system(command);

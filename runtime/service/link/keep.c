@@ -10,6 +10,7 @@
 
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
+#include "runtime/library/advice.h"
 #include "runtime/library/reader.h"
 
 enum { PATH_BYTES = 4096 };
@@ -54,11 +55,19 @@ static ReadStatus read_instead(void *context, const char *path, const char *from
     return status;
 }
 
+/* As the player looks at it, too: some mistakes only the light itself can tell. */
+static void advise(void *context, Compilation *compilation) {
+    (void)context;
+    advice_give(compilation);
+}
+
 ScoreStatus keep_compile(const char *home, const char *text, size_t length, Score **score) {
     Instead instead = {.text = text, .length = length};
     LangReader reader = {read_instead, &instead};
-    ScoreRequest request = {
-        .path = home, .variable = getenv("TZ"), .folders = &zone_folders_system};
+    ScoreRequest request = {.path = home,
+                            .variable = getenv("TZ"),
+                            .folders = &zone_folders_system,
+                            .compiled = advise};
     disk_reader_start(&instead.disk);
     ScoreStatus status = score_read(&reader, &request, score);
     disk_reader_end(&instead.disk);

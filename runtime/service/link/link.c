@@ -13,6 +13,7 @@ enum {
     HEAD_BYTES = 64,
     PIECE = 16 * 1024,
     MESSAGE_MOST = 1 << 20, /* of one message of the player */
+    LINE_MOST = 1023,       /* bytes, its end included: what the player takes */
     WAITING_MOST = 256,     /* questions */
     OUT_MOST = 512 * 1024   /* bytes that wait to be sent */
 };
@@ -88,7 +89,7 @@ static Question next_question(Link *link) {
     return question;
 }
 
-static void lost(Link *link) {
+void link_lose(Link *link) {
     static const char sorry[] = "the player is gone";
     if (link->descriptor < 0)
         return;
@@ -114,7 +115,7 @@ static void write_out(Link *link) {
         if (sent < 0 && errno == EAGAIN)
             return;
         if (sent < 0) {
-            lost(link);
+            link_lose(link);
             return;
         }
         bytes_drop(&link->out, (size_t)sent);
@@ -124,6 +125,7 @@ static void write_out(Link *link) {
 bool link_ask(Link *link, const char *line, LinkAnswered answered, void *token) {
     size_t length = strlen(line);
     if (link->descriptor < 0 || link->count == WAITING_MOST || strchr(line, '\n') ||
+        length + 1 > LINE_MOST ||
         link->out.used + length + 1 > OUT_MOST || !bytes_room(&link->out, length + 1))
         return false;
     memcpy(link->out.bytes + link->out.used, line, length);
@@ -216,7 +218,7 @@ static bool take_messages(Link *link) {
 static void read_in(Link *link) {
     while (link->descriptor >= 0) {
         if (!bytes_room(&link->in, PIECE + 1)) {
-            lost(link);
+            link_lose(link);
             return;
         }
         ssize_t got = recv(link->descriptor, link->in.bytes + link->in.used, PIECE, MSG_DONTWAIT);
@@ -225,12 +227,12 @@ static void read_in(Link *link) {
         if (got < 0 && errno == EAGAIN)
             return;
         if (got <= 0) {
-            lost(link);
+            link_lose(link);
             return;
         }
         link->in.used += (size_t)got;
         if (!take_messages(link))
-            lost(link);
+            link_lose(link);
     }
 }
 

@@ -27,6 +27,8 @@ typedef struct Link Link;
 /* Takes the descriptor, which becomes non-blocking. Events are kept by value. NULL: out of memory;
  * then the descriptor stays the caller's. */
 Link *link_open(int descriptor, const LinkEvents *events, void *context);
+/* As if the player had gone: questions are answered with false. */
+void link_lose(Link *link);
 void link_close(Link *link); /* NULL is fine; nobody is answered any more */
 
 /* Sends a line (without its end) as soon as it can; the answer comes to `answered` (NULL: to

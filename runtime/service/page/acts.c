@@ -1,0 +1,157 @@
+#include "runtime/service/page/acts.h"
+
+#include <microhttpd.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "runtime/core/memory.h"
+#include "runtime/player/request.h"
+
+/* An act that was done, so that its repetition is not. */
+typedef struct Done {
+    char key[ACTS_KEY]; /* "": free */
+    int64_t when;       /* microseconds, monotonic */
+    bool waits, done;
+    char said[REQUEST_SENTENCE];
+} Done;
+
+struct Acts {
+    Done list[ACTS_KEYS];
+};
+
+Acts *acts_create(void) {
+    return memory_allocate(1, sizeof(Acts));
+}
+
+void acts_free(Acts *acts) {
+    memory_release(acts);
+}
+
+/* -------- the state -------- */
+
+static void text_answered(void *token, bool done, const char *text, size_t length) {
+    HttpRequest *request = token;
+    if (done)
+        reply_bytes(request, "text/plain; charset=utf-8", memory_copy_text(text, length), length);
+    else
+        reply_problem(request, 503, "no-player", NULL, "%s", text);
+    request_ready(request);
+}
+
+static bool wants_text(const HttpRequest *request) {
+    const char *accept =
+        MHD_lookup_connection_value(request->connection, MHD_HEADER_KIND, "Accept");
+    return accept && strncmp(accept, "text/plain", 10) == 0;
+}
+
+void acts_state(HttpRequest *request) {
+    Page *page = request->page;
+    if (wants_text(request)) {
+        if (link_ask(page->link, "status", text_answered, request))
+            request_later(request);
+        else
+            reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+    } else if (page->state_text) {
+        reply_bytes(request, "application/json",
+                    memory_copy_text(page->state_text, strlen(page->state_text)),
+                    strlen(page->state_text));
+    } else {
+        request->retry_after = 1;
+        reply_problem(request, 503, "no-player", NULL, "the player has not told anything yet");
+    }
+}
+
+/* -------- acts -------- */
+
+static void tell(HttpRequest *request, bool done, const char *said) {
+    if (done)
+        reply_said(request, 200, said);
+    else
+        reply_problem(request, 422, "refused", NULL, "%s", said);
+}
+
+/* A place for a key: its own, a free one, or the oldest; `known` where it was there. */
+static Done *find_key(Acts *acts, const char *key, int64_t now, bool *known) {
+    Done *place = &acts->list[0];
+    *known = false;
+    for (int i = 0; i < ACTS_KEYS; i++) {
+        Done *one = &acts->list[i];
+        if (*one->key && now - one->when > (int64_t)ACTS_REMEMBERED * 1000000)
+            one->key[0] = '\0';
+        if (*one->key && strcmp(one->key, key) == 0) {
+            *known = true;
+            return one;
+        }
+        if (*place->key && (!*one->key || one->when < place->when))
+            place = one;
+    }
+    return place;
+}
+
+static void act_answered(void *token, bool done, const char *text, size_t length) {
+    HttpRequest *request = token;
+    const char *key = request->own;
+    bool known;
+    (void)length;
+    Done *one = key ? find_key(request->page->acts, key, page_monotonic(), &known) : NULL;
+    if (one && known) {
+        one->waits = false;
+        one->done = done;
+        snprintf(one->said, sizeof one->said, "%.255s", text);
+    }
+    tell(request, done, text);
+    request_ready(request);
+}
+
+/* Acts and nothing else of the protocol: what watches or reloads is the page's own. */
+static bool is_act(const char *line) {
+    static const char *const WORDS[] = {"play", "level",  "skip",  "more", "earlier",
+                                        "set",  "report", "clear", "undo"};
+    line += strspn(line, " ");
+    size_t length = strcspn(line, " ");
+    for (size_t i = 0; i < sizeof WORDS / sizeof *WORDS; i++)
+        if (strlen(WORDS[i]) == length && strncmp(line, WORDS[i], length) == 0)
+            return true;
+    return false;
+}
+
+/* False: answered already. */
+static bool take_key(HttpRequest *request, const char *key) {
+    bool known;
+    if (!key)
+        return true;
+    Done *one = find_key(request->page->acts, key, page_monotonic(), &known);
+    if (known && one->waits)
+        reply_problem(request, 409, "being-done", NULL, "the same act is being done");
+    else if (known)
+        tell(request, one->done, one->said);
+    if (known)
+        return false;
+    *one = (Done){.when = page_monotonic(), .waits = true};
+    snprintf(one->key, sizeof one->key, "%s", key);
+    request->own = memory_copy_text(key, strlen(key));
+    return true;
+}
+
+void acts_do(HttpRequest *request) {
+    const char *act, *key;
+    if (!request_text(request, "act", true, REQUEST_BYTES - 24, &act) ||
+        !request_text(request, "key", false, ACTS_KEY - 1, &key))
+        return;
+    if (key && strlen(key) < 8) {
+        reply_problem(request, 400, "bad-body", NULL, "`key` has 8 to 64 bytes");
+        return;
+    }
+    if (strpbrk(act, "\r\n") || !is_act(act)) {
+        reply_problem(request, 422, "refused", NULL,
+                      "an act is one line: play, level, skip, more, earlier, set, report, clear or "
+                      "undo");
+        return;
+    }
+    if (!take_key(request, key))
+        return;
+    if (link_ask(request->page->link, act, act_answered, request))
+        request_later(request);
+    else
+        reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+}

@@ -1,0 +1,67 @@
+/* What the parts of the page's server share. One process, one thread, one loop; the player is at
+ * the other end of the link. spec/page.md has the rules, spec/http.yaml the interface. */
+#ifndef GLOAM_SERVICE_PAGE_PAGE_H
+#define GLOAM_SERVICE_PAGE_PAGE_H
+
+#include <jansson.h>
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "runtime/player/score.h"
+#include "runtime/service/link/link.h"
+
+enum { PAGE_LAMPS = 16, PAGE_LIGHT_PIXELS = 2048, PAGE_PATH = 4096, PAGE_NAME = 128 };
+
+typedef struct Access Access;
+typedef struct Drafts Drafts;
+typedef struct Stream Stream;
+typedef struct Acts Acts;
+
+/* The light of one lamp as it was told last. */
+typedef struct PageLight {
+    uint64_t version; /* grows with each; 0: none yet */
+    size_t length;
+    uint8_t rgb[3 * PAGE_LIGHT_PIXELS];
+} PageLight;
+
+typedef struct Page {
+    const char *home;     /* path of the home file */
+    const char *state;    /* path of the player's state file; NULL: nothing is kept */
+    bool open;            /* whoever comes is an owner: --pairing none */
+    bool guests;          /* who is not paired may look */
+    char host[PAGE_NAME]; /* the name of the machine, without a domain */
+    uint16_t port;
+
+    Link *link;
+    uint64_t version; /* of the state; 0: none yet */
+    json_t *told;     /* the state as the player told it; NULL: none yet */
+    char *state_text; /* the same as JSON in one line */
+    uint64_t taken;   /* its number of home files taken */
+    PageLight *lights[PAGE_LAMPS];
+    int rates[PAGE_LAMPS]; /* frames a second that are asked of the player */
+
+    Score *score; /* the home that plays, as the player accepted it; NULL: not known */
+    uint64_t score_taken;
+
+    Access *access;
+    Drafts *drafts;
+    Acts *acts;
+    Stream *streams;
+} Page;
+
+/* Microseconds of a monotonic clock; seconds of UTC. */
+int64_t page_monotonic(void);
+int64_t page_utc(void);
+
+/* The home that plays: read anew when the player has taken another. NULL: there is none to be had.
+ */
+const Score *page_score(Page *page);
+
+/* A lamp of the home by its name; NULL or "" is the first. -1: there is none of that name. */
+int page_lamp(const Score *score, const char *name);
+const char *page_lamp_name(const Score *score, int lamp); /* "" where none is declared */
+
+/* "2026-03-31T01:40:00Z" */
+json_t *page_instant(int64_t utc_seconds);
+
+#endif
