@@ -1,0 +1,61 @@
+// Small things that all parts use.
+
+export const $ = (id) => document.getElementById(id);
+
+export function make(tag, properties, ...children) {
+  const element = Object.assign(document.createElement(tag), properties);
+  element.append(...children);
+  return element;
+}
+
+export const plain = (name) => (name || "").replaceAll("_", " ");
+
+// What is said at the bottom, aloud too; `undo` offers to take it back.
+let fading = 0;
+export function say(words, undo) {
+  $("said-words").textContent = words;
+  $("undo").hidden = !undo;
+  clearTimeout(fading);
+  fading = setTimeout(() => { $("said-words").textContent = ""; $("undo").hidden = true; }, undo ? 20000 : 7000);
+}
+
+// Runs what a press asks for, and says what came of it.
+export async function doing(work) {
+  try {
+    return await work();
+  } catch (error) {
+    say(error.message);
+    return null;
+  }
+}
+
+// The lamp's own clock, where the file names its zone.
+let zone;
+export function setZone(name) {
+  try {
+    new Intl.DateTimeFormat("en-GB", { timeZone: name });
+    zone = name;
+  } catch { zone = undefined; }
+}
+export function clock(instant) {
+  const moment = new Date(instant), day = { day: "numeric", month: "short", timeZone: zone };
+  const date = (d) => new Intl.DateTimeFormat("en-GB", day).format(d);
+  const time = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone }).format(moment);
+  return date(moment) === date(new Date()) || moment - Date.now() < 12 * 3600e3 && moment > Date.now() ? time : `${time} on ${date(moment)}`;
+}
+export function day(instant) {
+  return new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short", timeZone: zone }).format(new Date(instant));
+}
+export function duration(seconds) {
+  const whole = Math.round(seconds), h = Math.floor(whole / 3600), m = Math.floor(whole / 60) % 60, s = whole % 60;
+  return [h && `${h} h`, m && `${m} min`, s && `${s} s`].filter(Boolean).join(" ") || "0 s";
+}
+
+// At most one call in so many milliseconds, the last one always.
+export function settled(milliseconds, call) {
+  let timer = 0;
+  return (...values) => {
+    clearTimeout(timer);
+    timer = setTimeout(() => call(...values), milliseconds);
+  };
+}
