@@ -27,7 +27,7 @@ typedef struct PlayerWatch {
 typedef struct Trial {
     Score *score;                 /* of that file */
     Overrides *overrides;         /* that play it, and nothing else */
-    int64_t ends;                 /* monotonic */
+    int64_t ends, length;         /* monotonic; how long in all */
     char routine[128], lamp[128]; /* lamp "": all */
 } Trial;
 

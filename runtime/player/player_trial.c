@@ -161,7 +161,8 @@ static bool play_trial(const Player *player, Trial *trial, const TrialWords *wor
         fine = false;
     }
     if (fine) {
-        trial->ends = now->utc - player->offset + request->act.end.length;
+        trial->length = request->act.end.length;
+        trial->ends = now->utc - player->offset + trial->length;
         request->act.end.length += TRIAL_AFTER;
         snprintf(trial->routine, sizeof trial->routine, "%s",
                  agenda_routine(world->context.program, request->act.routine));
@@ -222,10 +223,9 @@ bool player_try(Player *player, const char *words, char *said, size_t size) {
         snprintf(said, size, "no lamp `%.100s` is driven", read->lamp);
     else if ((begun = begin(player, trial, read, said, size))) {
         char length[AGENDA_WORDS];
-        int64_t now = clock_now(&player->clock).monotonic;
         player->trial = trial;
         player->version++;
-        agenda_duration(trial->ends - now, length, sizeof length);
+        agenda_duration(trial->length, length, sizeof length);
         snprintf(said, size, "%.100s is tried for %s", trial->routine, length);
         player_say(player, PLAYER_INFORMATION, "%s", said);
         trial = NULL;

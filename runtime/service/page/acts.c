@@ -44,21 +44,24 @@ static bool wants_text(const HttpRequest *request) {
     return accept && strncmp(accept, "text/plain", 10) == 0;
 }
 
+static void state_answered(void *token, bool done, const char *text, size_t length) {
+    HttpRequest *request = token;
+    json_t *state = done ? json_loadb(text, length, 0, NULL) : NULL;
+    if (state)
+        reply_json(request, 200, state);
+    else
+        reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+    request_ready(request);
+}
+
+/* Of the player itself, so that what was done just now is in it. */
 void acts_state(HttpRequest *request) {
-    Page *page = request->page;
-    if (wants_text(request)) {
-        if (link_ask(page->link, "status", text_answered, request))
-            request_later(request);
-        else
-            reply_problem(request, 503, "no-player", NULL, "the player does not answer");
-    } else if (page->state_text) {
-        reply_bytes(request, "application/json",
-                    memory_copy_text(page->state_text, strlen(page->state_text)),
-                    strlen(page->state_text));
-    } else {
-        request->retry_after = 1;
-        reply_problem(request, 503, "no-player", NULL, "the player has not told anything yet");
-    }
+    bool text = wants_text(request);
+    if (link_ask(request->page->link, text ? "status" : "status json",
+                 text ? text_answered : state_answered, request))
+        request_later(request);
+    else
+        reply_problem(request, 503, "no-player", NULL, "the player does not answer");
 }
 
 /* -------- acts -------- */

@@ -19,7 +19,7 @@ bool guard_json(const char *type);
 
 /* -------- how much -------- */
 
-enum { GUARD_ADDRESSES = 64, GUARD_BURST = 120, GUARD_RATE = 40 /* a second */ };
+enum { GUARD_ADDRESSES = 64, GUARD_BURST = 400, GUARD_RATE = 60 /* a second */ };
 
 typedef struct GuardAddress {
     char address[64];
