@@ -191,15 +191,18 @@ install: all install-service ## DESTDIR= PREFIX=
 	install -m 644 examples/*.gloam $(DESTDIR)$(PREFIX)/share/gloam/examples/
 	cp -R lang/editor/vim lang/editor/*.json $(DESTDIR)$(PREFIX)/share/gloam/editor/
 	sed 's|@PREFIX@|$(PREFIX)|; s|@VERSION@|$(VERSION)|' runtime/library/gloam.pc.in > $(DESTDIR)$(PREFIX)/lib/pkgconfig/gloam.pc
-# A home file that is there already is its owner's.
+# The first home is put in its place by systemd-tmpfiles, once.
 .PHONY: install-service
 install-service:
-	install -d $(DESTDIR)$(UNITDIR) $(DESTDIR)$(UDEVDIR) $(DESTDIR)$(PREFIX)/lib/sysusers.d $(DESTDIR)$(SYSCONFDIR)/gloam
+	install -d $(DESTDIR)$(UNITDIR) $(DESTDIR)$(UDEVDIR) $(DESTDIR)$(PREFIX)/lib/sysusers.d $(DESTDIR)$(PREFIX)/lib/tmpfiles.d $(DESTDIR)$(PREFIX)/share/gloam $(DESTDIR)$(SYSCONFDIR)/avahi/services
 	sed 's|@PREFIX@|$(PREFIX)|; s|@SYSCONFDIR@|$(SYSCONFDIR)|' runtime/service/gloam.service.in > $(DESTDIR)$(UNITDIR)/gloam.service
-	chmod 644 $(DESTDIR)$(UNITDIR)/gloam.service
+	sed 's|@PREFIX@|$(PREFIX)|' runtime/service/gloam.tmpfiles.in > $(DESTDIR)$(PREFIX)/lib/tmpfiles.d/gloam.conf
+	install -m 644 runtime/service/gloam.socket $(DESTDIR)$(UNITDIR)/gloam.socket
+	chmod 644 $(DESTDIR)$(UNITDIR)/gloam.service $(DESTDIR)$(PREFIX)/lib/tmpfiles.d/gloam.conf
+	install -m 644 runtime/service/gloam.avahi-service $(DESTDIR)$(SYSCONFDIR)/avahi/services/gloam.service
 	install -m 644 runtime/service/60-gloam.rules $(DESTDIR)$(UDEVDIR)/60-gloam.rules
 	install -m 644 runtime/service/gloam.sysusers $(DESTDIR)$(PREFIX)/lib/sysusers.d/gloam.conf
-	[ -e $(DESTDIR)$(SYSCONFDIR)/gloam/home.gloam ] || install -m 644 runtime/service/home.gloam $(DESTDIR)$(SYSCONFDIR)/gloam/home.gloam
+	install -m 644 runtime/service/home.gloam $(DESTDIR)$(PREFIX)/share/gloam/home.gloam
 # debhelper wants its folder at the top, so the packages are made from a copy.
 .PHONY: deb
 deb: ## Debian packages in build/deb/

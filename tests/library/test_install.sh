@@ -14,7 +14,9 @@ for file in bin/gloam include/gloam.h lib/libgloam.a lib/libgloam.so lib/libgloa
     lib/pkgconfig/gloam.pc share/man/man1/gloam.1 share/man/man5/gloam.5 \
     share/man/man1/gloam-preview.1 share/bash-completion/completions/gloam \
     share/gloam/examples/dawn.gloam share/gloam/editor/gloam.tmLanguage.json \
-    lib/systemd/system/gloam.service lib/udev/rules.d/60-gloam.rules lib/sysusers.d/gloam.conf; do
+    lib/systemd/system/gloam.service lib/systemd/system/gloam.socket lib/udev/rules.d/60-gloam.rules lib/sysusers.d/gloam.conf \
+    lib/tmpfiles.d/gloam.conf share/gloam/home.gloam libexec/gloam/gloam-page libexec/gloam/gloam-mqtt \
+    libexec/gloam/gloam-call; do
     [ -s "$to/$file" ]
     verdict $? "$file to be installed"
 done
@@ -22,11 +24,14 @@ done
 verdict $? "the installed program to run"
 
 # The service: its program and its home are where its unit says; an owner's home stays.
-grep -qx 'ExecStart=/usr/bin/gloam run /etc/gloam/home.gloam' "$to/lib/systemd/system/gloam.service"
-verdict $? "the unit to run the installed program with the home in /etc"
-! grep -q '@[A-Z]*@' "$to/lib/systemd/system/gloam.service"
+grep -qx 'ExecStart=/usr/bin/gloam run $GLOAM_OPTIONS /var/lib/gloam/home/home.gloam' "$to/lib/systemd/system/gloam.service"
+verdict $? "the unit to run the installed program with the lamp's own home"
+! grep -q '@[A-Z]*@' "$to/lib/systemd/system/gloam.service" "$to/lib/tmpfiles.d/gloam.conf"
 verdict $? "no placeholder to be left in the unit"
-home=$work/to/etc/gloam/home.gloam
+home=$work/home.gloam
+cp "$to/share/gloam/home.gloam" "$home"
+"$to/bin/gloam" --version | grep -q "^page: .*/libexec/gloam/gloam-page"
+verdict $? "the installed program to find its page: $("$to/bin/gloam" --version)"
 "$to/bin/gloam" check "$home" >"$work/log" 2>&1 && "$to/bin/gloam" format --check "$home" >/dev/null 2>&1
 verdict $? "the first home to have no mistakes and to be formatted: $(cat "$work/log")"
 "$to/bin/gloam" run --clock '2026-11-25 00:00' --length 24h --output "csv:$work/day.csv" "$home" 2>"$work/log" &&
@@ -38,13 +43,9 @@ sed 's,^// \(routine\|at\) ,\1 ,' "$home" >"$work/lit.gloam"
 "$to/bin/gloam" run --clock '2026-11-25 20:00' --length 1s --output "csv:$work/lit.csv" "$work/lit.gloam" 2>"$work/log" &&
     sed 1d "$work/lit.csv" | cut -d, -f4- | grep -q '[1-9]'
 verdict $? "the first light in it to be light: $(cat "$work/log")"
-echo '// mine' >"$home"
-make --no-print-directory install-service DESTDIR="$work/to" PREFIX=/usr BUILD="$build" >"$work/log" 2>&1 &&
-    [ "$(cat "$home")" = '// mine' ]
-verdict $? "a second installation to leave the owner's home alone: $(cat "$work/log")"
 make --no-print-directory install-service DESTDIR="$work/apart" PREFIX=/opt/gloam BUILD="$build" >"$work/log" 2>&1 &&
-    grep -qx 'ExecStart=/opt/gloam/bin/gloam run /opt/gloam/etc/gloam/home.gloam' "$work/apart/opt/gloam/lib/systemd/system/gloam.service" &&
-    [ -s "$work/apart/opt/gloam/etc/gloam/home.gloam" ]
+    grep -qx 'ExecStart=/opt/gloam/bin/gloam run $GLOAM_OPTIONS /var/lib/gloam/home/home.gloam' "$work/apart/opt/gloam/lib/systemd/system/gloam.service" &&
+    grep -q ' /opt/gloam/share/gloam/home.gloam$' "$work/apart/opt/gloam/lib/tmpfiles.d/gloam.conf"
 verdict $? "another prefix to be in the unit: $(cat "$work/log")"
 
 export PKG_CONFIG_PATH="$to/lib/pkgconfig" PKG_CONFIG_SYSROOT_DIR="$work/to"

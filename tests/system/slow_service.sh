@@ -36,6 +36,15 @@ if command -v systemd-sysusers >/dev/null 2>&1; then
     systemd-sysusers --root="$work/to" >"$work/log" 2>&1 &&
         grep -q '^gloam:' "$work/to/etc/passwd" && grep -q '^gloam:' "$work/to/etc/group"
     verdict $? "a user and a group to be made: $(cat "$work/log")"
+    if command -v systemd-tmpfiles >/dev/null 2>&1; then
+        systemd-tmpfiles --root="$work/to" --create gloam.conf >"$work/log" 2>&1
+        [ "$(stat -c %a "$work/to/var/lib/gloam/home" "$work/to/var/lib/gloam/home/home.gloam" | tr '\n' ' ')" = "2770 660 " ]
+        verdict $? "the lamp's folder and its first home to be made: $(cat "$work/log"; ls -la "$work/to/var/lib/gloam/home")"
+        echo '// mine' >"$work/to/var/lib/gloam/home/home.gloam"
+        systemd-tmpfiles --root="$work/to" --create gloam.conf >"$work/log" 2>&1
+        [ "$(cat "$work/to/var/lib/gloam/home/home.gloam")" = '// mine' ]
+        verdict $? "an owner's home to be left alone"
+    fi
 else
     skip "the user and the group" "there is no systemd-sysusers"
 fi
@@ -124,6 +133,8 @@ if inside /usr/local/bin/reads_clock; then
 else
     skip "the kernel's clock read by the service" "this container refuses it to everybody"
 fi
+inside systemctl start gloam.socket >"$work/log" 2>&1
+verdict $? "port 80 to be opened for the page: $(cat "$work/log")"
 inside systemctl start gloam.service >"$work/log" 2>&1 && [ "$(property ActiveState)" = active ]
 verdict $? "the service to start: $(cat "$work/log"; inside journalctl -q -u gloam.service --no-pager | tail -n 20)"
 pid=$(property MainPID)
@@ -136,6 +147,22 @@ verdict $? "the player to run as gloam"
 [ "$(inside stat -c '%a %U %G' /var/lib/gloam /run/gloam /run/gloam/player.socket | tr '\n' ' ')" = "750 gloam gloam 750 gloam gloam 660 gloam gloam " ]
 verdict $? "folders and socket of gloam: $(inside stat -c '%n %a %U %G' /var/lib/gloam /run/gloam /run/gloam/player.socket)"
 
+# Its page, at the socket that was opened for it, confined.
+if [ -x "$root/usr/bin/curl" ]; then
+    answers() { inside curl -s --max-time 2 http://localhost/v1/me | grep -q '"pairing":"code"'; }
+    until_true 10 answers
+    verdict $? "the page to answer at port 80: $(inside journalctl -q -u gloam.service --no-pager -o cat | tail -n 5)"
+    inside gloam status | grep -q '^page: http://'
+    verdict $? "status to tell where the page is: $(inside gloam status | tail -n 2)"
+else
+    skip "the page" "curl is not here"
+fi
+helper=$(inside pgrep -x gloam-page)
+inside grep -q '^NoNewPrivs:.1' "/proc/$helper/status" && [ "$(inside cat "/proc/$helper/oom_score_adj")" = 500 ] &&
+    [ "$(inside awk '{ print $19 }' "/proc/$helper/stat")" -ge 10 ]
+verdict $? "the page to have given up priority and rights: oom $(inside cat "/proc/$helper/oom_score_adj"), nice $(inside awk '{ print $19 }' "/proc/$helper/stat")"
+inside journalctl -q -u gloam.service --no-pager -o cat | grep -q 'Landlock' && echo "measured: no Landlock in this machine"
+
 # A lamp in the network of that machine: taken without a restart, and frames go out.
 cat >"$root/root/home.gloam" <<'H'
 lamp lantern {
@@ -147,7 +174,7 @@ lamp lantern {
 routine ember { paint 1800K * 10% }
 until clock is set play ember
 H
-inside sh -c 'cat /root/home.gloam >/etc/gloam/home.gloam'
+inside sh -c 'cat /root/home.gloam >/var/lib/gloam/home/home.gloam'
 inside systemctl reload gloam.service
 verdict $? "the service to be reloaded"
 sends() { inside gloam status --format=json | grep -Eq '"shown": *[1-9]'; }
@@ -155,7 +182,7 @@ until_true 10 sends
 verdict $? "frames to go to the network: $(inside gloam status --format=json | head -c 600)"
 [ "$(property MainPID)" = "$pid" ] && [ "$(property NRestarts)" = 0 ]
 verdict $? "a reload to be no restart"
-inside sh -c 'echo "lamp lantern {" >/etc/gloam/home.gloam'
+inside sh -c 'echo "lamp lantern {" >/var/lib/gloam/home/home.gloam'
 inside systemctl reload gloam.service
 sleep 1
 [ "$(property ActiveState)" = active ] && [ "$(property MainPID)" = "$pid" ]
@@ -177,7 +204,7 @@ inside systemctl stop gloam.service && [ "$(property Result)" = success ] && [ "
 verdict $? "the service to end well: $(property Result), $(property ActiveState)"
 inside env DEBIAN_FRONTEND=noninteractive dpkg -P gloam >"$work/log" 2>&1
 verdict $? "the package to be purged: $(tail -n 5 "$work/log")"
-left=$(inside sh -c 'ls -d /etc/gloam/home.gloam /var/lib/gloam /run/gloam /usr/bin/gloam /lib/systemd/system/gloam.service /usr/share/gloam /etc/systemd/system/multi-user.target.wants/gloam.service 2>/dev/null')
+left=$(inside sh -c 'ls -d /etc/gloam /etc/avahi/services/gloam.service /usr/libexec/gloam /var/lib/gloam /run/gloam /usr/bin/gloam /lib/systemd/system/gloam.service /usr/share/gloam /etc/systemd/system/multi-user.target.wants/gloam.service 2>/dev/null')
 [ -z "$left" ]
 verdict $? "nothing to be left of it, not: $left"
 close_sum
