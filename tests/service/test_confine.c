@@ -1,0 +1,139 @@
+/* What a program of the player can no longer do once it listens to others. */
+#include <errno.h>
+#include <fcntl.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/prctl.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#include "runtime/service/link/confine.h"
+
+static char folder[64], home[96], state[96], outside[96];
+
+static void write_file(const char *path) {
+    FILE *file = fopen(path, "w");
+    assert_non_null(file);
+    fputs("text", file);
+    fclose(file);
+}
+
+static int make_folders(void **unused) {
+    (void)unused;
+    snprintf(folder, sizeof folder, "/tmp/gloam-confine-XXXXXX");
+    if (!mkdtemp(folder))
+        return -1;
+    char path[96];
+    snprintf(path, sizeof path, "%s/home", folder);
+    mkdir(path, 0700);
+    snprintf(path, sizeof path, "%s/kept", folder);
+    mkdir(path, 0700);
+    snprintf(home, sizeof home, "%s/home/home.gloam", folder);
+    snprintf(state, sizeof state, "%s/kept/state.json", folder);
+    snprintf(outside, sizeof outside, "%s/outside", folder);
+    write_file(home);
+    write_file(outside);
+    return 0;
+}
+
+static int remove_folders(void **unused) {
+    char command[128];
+    (void)unused;
+    snprintf(command, sizeof command, "rm -r %s", folder);
+    return system(command);
+}
+
+/* What a child that is confined returns from `look`. */
+static int confined(int (*look)(void)) {
+    fflush(NULL);
+    pid_t child = fork();
+    if (child == 0) {
+        if (!freopen("/dev/null", "w", stderr))
+            _exit(99);
+        confine_helper(home, state);
+        _exit(look());
+    }
+    int status = 0;
+    waitpid(child, &status, 0);
+    assert_true(WIFEXITED(status));
+    return WEXITSTATUS(status);
+}
+
+static bool opens(const char *path, int flags) {
+    int file = open(path, flags | O_CLOEXEC, 0600);
+    if (file >= 0)
+        close(file);
+    return file >= 0;
+}
+
+/* A bit for each thing that it can do and should not, and for each that it should and cannot. */
+static int look_at_files(void) {
+    char fresh[128], moved[128];
+    int wrong = 0;
+    snprintf(fresh, sizeof fresh, "%s.new", home);
+    snprintf(moved, sizeof moved, "%s.moved", outside);
+    wrong |= opens(outside, O_RDONLY) ? 1 : 0;
+    wrong |= opens("/etc/passwd", O_RDONLY) ? 2 : 0;
+    wrong |= opens(moved, O_WRONLY | O_CREAT) ? 4 : 0;
+    wrong |= opens(home, O_RDONLY) ? 0 : 8;
+    wrong |= opens(fresh, O_WRONLY | O_CREAT) && rename(fresh, home) == 0 ? 0 : 16;
+    wrong |= opens(state, O_WRONLY | O_CREAT) ? 0 : 32;
+    wrong |= access("/usr/share/zoneinfo", F_OK) != 0 ||
+                     opens("/usr/share/zoneinfo/Europe/London", O_RDONLY)
+                 ? 0
+                 : 64;
+    return wrong;
+}
+
+static int runs_nothing(void) {
+    execl("/bin/true", "true", (char *)NULL);
+    return errno == EACCES ? 1 : 2;
+}
+
+static int has_landlock(void) {
+    return opens("/etc/passwd", O_RDONLY) ? 0 : 1;
+}
+
+static void files_elsewhere_are_out_of_reach(void **unused) {
+    (void)unused;
+    if (!confined(has_landlock)) {
+        print_message("skipped: this kernel has no Landlock\n");
+        skip();
+    }
+    assert_int_equal(confined(look_at_files), 0);
+    assert_int_equal(confined(runs_nothing), 1);
+}
+
+static int look_at_rights(void) {
+    struct rlimit files;
+    int wrong = 0;
+    wrong |= prctl(PR_GET_NO_NEW_PRIVS, 0, 0, 0, 0) == 1 ? 0 : 1;
+    wrong |= getpriority(PRIO_PROCESS, 0) >= 10 ? 0 : 2;
+    wrong |= getrlimit(RLIMIT_NOFILE, &files) == 0 && files.rlim_max <= 256 ? 0 : 4;
+    wrong |= getrlimit(RLIMIT_CORE, &files) == 0 && files.rlim_max == 0 ? 0 : 8;
+    return wrong;
+}
+
+static void priority_memory_and_rights_are_given_up(void **unused) {
+    (void)unused;
+    assert_int_equal(confined(look_at_rights), 0);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(files_elsewhere_are_out_of_reach, make_folders,
+                                        remove_folders),
+        cmocka_unit_test_setup_teardown(priority_memory_and_rights_are_given_up, make_folders,
+                                        remove_folders),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL) != 0;
+}
