@@ -1,0 +1,163 @@
+#!/bin/sh
+# A lamp at a real broker on loopback: what it tells, what it does, what it refuses, files, restarts
+# of the broker, the last will. Takes about 40 s.
+set -u
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/command.sh
+broker=$(command -v mosquitto || echo /usr/sbin/mosquitto)
+if [ ! -x "${gloam%/*}/gloam-mqtt" ] || [ ! -x "$broker" ] || ! command -v mosquitto_pub >/dev/null 2>&1; then
+    skip "a lamp at a broker" "gloam-mqtt or mosquitto is not here"
+    close_sum
+    exit
+fi
+mkdir home kept
+cat >home/home.gloam <<'H'
+lamp lantern { pixels 16 shape ring chip ws2812b port "e131:127.0.0.1" supply 5V 1A }
+dial rest = 2% from 0.5% to 10%
+dial shade = #ff8800
+routine nightlight { paint #ff3a00 * rest }
+routine hues { paint shade * 50% }
+until clock is set play nightlight
+at 19:30 play nightlight
+H
+port=$((20000 + $$ % 20000))
+cat >broker.conf <<C
+listener $port 127.0.0.1
+allow_anonymous true
+persistence true
+persistence_location $work/
+C
+chmod 777 "$work"
+serving= player= listening=
+serve() {
+    "$broker" -c broker.conf >>broker.log 2>&1 &
+    serving=$!
+    sleep 0.5
+}
+end() { # PROCESS
+    [ -n "$1" ] && kill "$1" 2>/dev/null && wait "$1" 2>/dev/null
+}
+finish() {
+    end "$player"
+    end "$listening"
+    end "$serving"
+    cd /
+    rm -rf "$work"
+}
+trap finish EXIT
+unset JOURNAL_STREAM NOTIFY_SOCKET RUNTIME_DIRECTORY
+export XDG_RUNTIME_DIR="$work/runtime"
+mkdir -m 700 runtime
+start() {
+    "$gloam" run --page none --state "$work/kept/state.json" --broker "127.0.0.1:$port" --as lantern --takes home home/home.gloam >>out 2>&1 &
+    player=$!
+}
+publish() { # TOPIC TEXT OPTION...
+    topic=$1 text=$2
+    shift 2
+    mosquitto_pub -p "$port" -q 1 -t "$topic" -m "$text" "$@"
+}
+retained() { # TOPIC
+    mosquitto_sub -p "$port" -t "$1" -C 1 -W 3 2>/dev/null
+}
+until_retained() { # TOPIC PATTERN
+    tries=30
+    until retained "$1" | grep -q -- "$2"; do
+        tries=$((tries - 1))
+        [ "$tries" -gt 0 ] || return 1
+        sleep 0.2
+    done
+}
+
+serve
+start
+until_retained gloam/lantern/online '^1$'
+verdict $? "the lamp to be online: $(tail -n 3 out)"
+until_retained gloam/lantern/state '"plays": "nightlight"'
+verdict $? "the state to be kept by the broker: $(retained gloam/lantern/state | head -c 300)"
+until_retained gloam/lantern/dials/rest '^2%$' && until_retained gloam/lantern/dials/shade '^#ff8800$'
+verdict $? "each dial as it can be set: $(retained gloam/lantern/dials/rest) $(retained gloam/lantern/dials/shade)"
+mosquitto_sub -p "$port" -t 'gloam/lantern/said' -v >said 2>&1 &
+listening=$!
+sleep 0.3
+publish gloam/lantern/act 'play hues for 5min'
+until_retained gloam/lantern/state '"plays": "hues"'
+verdict $? "an act to be done: $(tail -n 2 said)"
+publish gloam/lantern/dials/rest/set '5%'
+until_retained gloam/lantern/dials/rest '^5%$'
+verdict $? "a dial to be set: $(tail -n 1 said)"
+publish gloam/all/dials/shade/set '#00ff80'
+until_retained gloam/lantern/dials/shade '^#00ff80$'
+verdict $? "a colour for all lamps to be set, and told as it was: $(retained gloam/lantern/dials/shade)"
+for line in 'more 15min' 'undo' 'watch state' 'play nowhere' 'level 40
+level 80'; do
+    publish gloam/lantern/act "$line"
+done
+head -c 300 /dev/urandom >noise
+mosquitto_pub -p "$port" -q 1 -t gloam/lantern/act -f noise
+sleep 0.6
+[ "$(grep -c '"done":false' said)" -ge 5 ]
+verdict $? "each act that is not done to be told with its reason: $(cat said)"
+retained gloam/lantern/online | grep -q 1
+verdict $? "nonsense to leave the lamp at the broker"
+
+# A command that is kept by mistake is not done again when the lamp or the broker comes back.
+publish gloam/lantern/act 'level 30' -r
+sleep 0.3
+"$gloam" clear >/dev/null
+end "$player"
+until_retained gloam/lantern/online '^0$'
+verdict $? "a lamp that ends to say so: $(retained gloam/lantern/online)"
+start
+until_retained gloam/lantern/online '^1$'
+sleep 0.5
+grep -q 'a retained act is not done' out && ! "$gloam" status | grep -q 'level 30'
+verdict $? "a retained act to be dropped and logged: $(tail -n 3 out)"
+end "$serving"
+sleep 0.5
+"$gloam" status | grep -q 'lantern: '
+verdict $? "the lamp to play on without its broker"
+serve
+until_retained gloam/lantern/online '^1$' && until_retained gloam/lantern/state plays
+verdict $? "a lamp to come back to its broker: $(tail -n 3 out)"
+[ "$(grep -c 'a retained act is not done' out)" -ge 2 ] && ! "$gloam" status | grep -q 'level 30'
+verdict $? "the retained act to be dropped after the broker's restart too"
+helper=$(pgrep -P "$player" -x gloam-mqtt)
+kill -KILL "$helper"
+sleep 0.3
+retained gloam/lantern/online | grep -qx 0
+verdict $? "the last will of a program that is killed: $(retained gloam/lantern/online)"
+until_retained gloam/lantern/online '^1$'
+verdict $? "it to be started again"
+
+# Files.
+cp home/home.gloam mine.gloam
+sed 's/50%/40%/' mine.gloam >fresh.gloam
+mosquitto_pub -p "$port" -q 1 -r -t gloam/files/home -f fresh.gloam
+until_retained gloam/lantern/took '"taken":true'
+verdict $? "a file to be taken: $(retained gloam/lantern/took)"
+cmp -s home/home.gloam fresh.gloam
+verdict $? "the home file to be that file"
+# What is changed on the lamp afterwards stays, though the broker brings its file again.
+cp mine.gloam home/home.gloam
+end "$player"
+start
+until_retained gloam/lantern/online '^1$'
+sleep 0.7
+cmp -s home/home.gloam mine.gloam
+verdict $? "a file to be taken once"
+echo 'lamp lantern {' | mosquitto_pub -p "$port" -q 1 -r -t gloam/files/home -s
+until_retained gloam/lantern/took '"taken":false'
+verdict $? "a file that is wrong to be refused with its place: $(retained gloam/lantern/took)"
+retained gloam/lantern/took | grep -q 'home.gloam:1:14: '
+verdict $? "the first mistake to be told: $(retained gloam/lantern/took)"
+echo 'routine glow { paint gold }' | mosquitto_pub -p "$port" -q 1 -r -t gloam/files/home -s
+sleep 1
+cmp -s home/home.gloam mine.gloam
+verdict $? "a file that the player refuses to be taken back"
+fresh=$(cat fresh.gloam)
+publish gloam/files/other "$fresh" -r
+sleep 0.5
+cmp -s home/home.gloam mine.gloam
+verdict $? "a file that is meant for others to be left"
+close_sum
