@@ -121,14 +121,19 @@ export class Now {
     $("notes").hidden = !notes.length;
     $("notes").textContent = notes.join(" ");
   }
+  // Made anew only when it is another, so that a key that is about to be pressed finds its button.
   showHand() {
-    const list = this.state.by_hand;
+    const list = this.state.by_hand, shown = JSON.stringify(list);
+    if (shown === this.hand) return;
+    const inside = $("hand").contains(document.activeElement);
+    this.hand = shown;
     $("hand-title").hidden = !list.length;
     $("hand").replaceChildren(...list.map((one) => {
       const button = make("button", { type: "button", className: "quiet", textContent: "Clear", ariaLabel: `Clear: ${one.what}` });
       button.onclick = () => this.do(`clear ${one.number}`);
       return make("li", {}, one.what, button);
     }));
+    if (inside) ($("hand").querySelector("button") || $("playing")).focus();
   }
   markPlaying() {
     if (!this.state || !this.home) return;

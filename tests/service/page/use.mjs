@@ -1,0 +1,273 @@
+// The page as a person uses it: node use.mjs GLOAM. Every control by touch and by key at three sizes,
+// names for a screen reader, axe at WCAG 2.2 AA in both themes, two phones, a lamp that restarts, a
+// slow network. With PICTURES=folder the screens are kept there.
+import { readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { House, browser, expect, close, watch, until, HOME } from "./house.mjs";
+
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
+const house = new House(process.argv[2]);
+await house.start();
+const chrome = await browser();
+const heard = [];
+
+async function open(width, height, looks, more = {}) {
+  const context = await chrome.newContext({ viewport: { width, height }, hasTouch: width < 800, isMobile: width < 800, reducedMotion: "reduce", ...more });
+  const page = await context.newPage();
+  page.setDefaultTimeout(6000);
+  watch(page, house, heard);
+  await page.addInitScript((choice) => { if (!localStorage.getItem("gloam-looks")) localStorage.setItem("gloam-looks", choice); }, looks);
+  await page.goto(house.url);
+  await page.waitForSelector("#routines button");
+  return page;
+}
+const go = async (page, part) => {
+  await page.locator(`nav a[href="#${part}"]`).click();
+  await page.waitForSelector(`#${part}:not([hidden])`);
+};
+const plays = async (lamp = 0) => (await house.state()).lamps[lamp].plays;
+const press = async (page, target, touch) => (touch ? page.locator(target).first().tap() : (await page.locator(target).first().focus(), page.keyboard.press("Enter")));
+
+// -------- what is used in the dark --------
+
+async function useNow(page, touch, how) {
+  await press(page, '#routines [data-routine="hues"]', touch);
+  expect(await until(async () => (await plays()) === "hues"), `a routine to play by one ${how}`);
+  expect(await until(async () => (await page.locator("#playing").textContent()) === "hues"), `the screen to tell what plays (${how})`);
+  expect(await until(async () => page.locator("#undo").isVisible()), `undo to be offered (${how})`);
+  await press(page, "#more", touch);
+  expect(await until(async () => (await house.state()).by_hand.some((one) => /15min more/.test(one.what))), `15 more minutes (${how})`);
+  await until(async () => page.locator("#undo").isVisible());
+  await press(page, "#undo", touch);
+  expect(await until(async () => !(await house.state()).by_hand.some((one) => /15min more/.test(one.what))), `undo to take the last act back (${how})`);
+  await press(page, "#skip", touch);
+  expect(await until(async () => (await house.state()).by_hand.some((one) => /^skip/.test(one.what))), `skip the next (${how})`);
+  await press(page, "#level-less", touch);
+  expect(await until(async () => (await house.state()).lamps[0].level.lightness === 95), `the level by its button (${how})`);
+  if (touch) {
+    const box = await page.locator("#level").boundingBox();
+    await page.touchscreen.tap(box.x + box.width * 0.5, box.y + box.height / 2);
+  } else {
+    await page.locator("#level").focus();
+    for (let i = 0; i < 45; i++) await page.keyboard.press("ArrowLeft");
+  }
+  expect(await until(async () => Math.abs((await house.state()).lamps[0].level.lightness - 50) < 4), `the level by its slider (${how}): ${(await house.state()).lamps[0].level.lightness}`);
+  await press(page, "#events button", touch);
+  expect(await until(async () => (await plays()) === "hues"), `an event of the file (${how})`);
+  if (touch) await page.locator('input[name="for"][value="30min"]').tap();
+  else { await page.locator('input[name="for"]:checked').focus(); await page.keyboard.press("ArrowRight"); }
+  await press(page, '#routines [data-routine="nightlight"]', touch);
+  expect(await until(async () => (await house.state()).by_hand.some((one) => one.what.startsWith("nightlight for 30min"))), `a routine for half an hour (${how}): ${JSON.stringify((await house.state()).by_hand)}`);
+  await press(page, "#off", touch);
+  expect(await until(async () => (await plays()) === "off"), `off (${how})`);
+  const dials = page.locator("#dials input");
+  expect((await dials.count()) === 4, `four dials to be shown, not ${await dials.count()}`);
+  await page.locator("#dials input[type=range]").first().focus();
+  await page.keyboard.press("End");
+  expect(await until(async () => (await house.state()).dials[0].says === "10%"), `a dial by keys (${how})`);
+  await press(page, "#dials input[type=checkbox]", false);
+  await page.locator("#dials input[type=checkbox]").press("Space");
+  expect(await until(async () => (await house.state()).dials[2].says === "false"), `a switch (${how})`);
+  await page.locator("#dials input[type=color]").fill("#00ff80");
+  expect(await until(async () => (await house.state()).dials[1].value[0] < 0.01), `a colour (${how})`);
+  while ((await house.state()).by_hand.length) {
+    const count = (await house.state()).by_hand.length;
+    await until(async () => (await page.locator("#hand li").count()) === count);
+    await press(page, "#hand button", touch);
+    if (!(await until(async () => (await house.state()).by_hand.length < count))) break;
+  }
+  expect((await house.state()).by_hand.length === 0, `what was done by hand to be cleared one by one (${how}): ${JSON.stringify((await house.state()).by_hand)}`);
+  await page.evaluate(() => fetch("/v1/acts", { method: "POST", headers: { "Content-Type": "application/json" }, body: '{"act":"set calm = true"}' }));
+  await page.locator('input[name="for"][value=""]').check({ force: true });
+}
+
+async function useLamps(page) {
+  await page.locator('#lamps label:has-text("window")').click();
+  await page.locator('#routines [data-routine="window_glow"]').click();
+  expect(await until(async () => (await plays(1)) === "window_glow" && (await plays(0)) !== "window_glow"), "the other lamp to play alone");
+  const lit = await until(async () => page.evaluate(() => {
+    const canvas = document.getElementById("light"), data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
+    let most = 0;
+    for (let i = 0; i < data.length; i += 4) if (data[i + 3]) most = Math.max(most, data[i]);
+    return most > 60;
+  }));
+  expect(lit, "the light of that lamp to be drawn");
+  await page.locator("#undo").click();
+  await page.locator('#lamps label:has-text("lantern")').click();
+}
+
+// -------- writing --------
+
+async function useWrite(page, how) {
+  await go(page, "write");
+  const field = page.locator("#text");
+  expect(await until(async () => (await field.inputValue()) === HOME || (await field.inputValue()).includes("routine daybreak")), `the text of the lamp (${how})`);
+  expect(await until(async () => (await page.locator("#paint .t-word").count()) > 20), `colours by the lexer (${how})`);
+  expect((await page.locator("#gutter").textContent()).includes("20"), `line numbers (${how})`);
+  const before = await field.inputValue();
+  await field.fill(before.replace("* 70% }", "* 7s }"));
+  expect(await until(async () => (await page.locator("#mistakes .error-line").count()) === 1), `a mistake to be told (${how})`);
+  expect(await until(async () => (await page.locator("#paint .error").count()) >= 1), `it to be underlined (${how})`);
+  expect(await page.locator("#keep").isDisabled(), `a text that is wrong not to be kept (${how})`);
+  await page.locator("#mistakes .error-line").click();
+  const at = await field.evaluate((element) => element.value.slice(0, element.selectionStart).split("\n").length);
+  expect(at === 12, `the mistake to be found by a touch, not line ${at} (${how})`);
+  const changed = before.replace("* 70% }", "* 50% }");
+  await field.fill(changed);
+  expect(await until(async () => !(await page.locator("#keep").isDisabled())), `a text that is right to be offered (${how})`);
+  await page.locator("#draft-routine").selectOption("hues");
+  expect(await until(async () => page.evaluate(() => {
+    const canvas = document.getElementById("draft-light"), data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
+    const seen = new Set();
+    for (let i = 0; i < data.length; i += 4) if (data[i] + data[i + 1] + data[i + 2] > 150) seen.add(data[i] >> 5);
+    return seen.size > 2;
+  })), `a preview in the lamp's shape (${how})`);
+  await page.locator("#draft-play").click();
+  expect(await until(async () => (await page.locator("#draft-at").textContent()) !== "0:00"), `the preview to move (${how})`);
+  await page.locator("#draft-play").click();
+  await page.locator("#try").click();
+  expect(await until(async () => ((await house.state()).trial || {}).routine === "hues"), `a trial (${how})`);
+  await go(page, "now");
+  expect(await until(async () => page.locator("#trial").isVisible()), `a trial to be told (${how})`);
+  await page.locator("#trial-end").click();
+  expect(await until(async () => (await house.state()).trial === null), `a trial to be stopped (${how})`);
+  await go(page, "write");
+  await page.locator("#keep").click();
+  expect(await until(async () => house.text() === changed), `the text to be kept (${how})`);
+  expect(await until(async () => (await page.locator("#versions li").count()) >= 2), `a version more (${how})`);
+  await page.locator("#undo-keep").click();
+  expect(await until(async () => house.text() === before), `a keep to be taken back (${how})`);
+  await until(async () => (await field.inputValue()) === before);
+}
+
+async function useFiles(page) {
+  await go(page, "write");
+  await page.locator("#file").setInputFiles({ name: "friend.gloam", mimeType: "text/plain", buffer: Buffer.from("routine ember { paint #ff3a00 * 5% }\n") });
+  await page.locator("#friend-add").click();
+  expect(await until(async () => (await page.locator("#draft-routine option").allTextContents()).includes("ember")), "a file from a friend to be joined");
+  await page.locator("#again").click();
+  await until(async () => !(await page.locator("#text").inputValue()).includes("ember"));
+}
+
+// -------- for everybody --------
+
+async function judge(page, name) {
+  const context = await chrome.newContext({ viewport: page.viewportSize(), bypassCSP: true, reducedMotion: "reduce" });
+  const other = await context.newPage();
+  const looks = await page.evaluate(() => localStorage.getItem("gloam-looks"));
+  await other.addInitScript((choice) => localStorage.setItem("gloam-looks", choice), looks);
+  await other.goto(page.url());
+  await other.waitForTimeout(1200);
+  await other.evaluate(axe);
+  const found = await other.evaluate((tags) => axe.run(document, { runOnly: tags }), TAGS);
+  const told = found.violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.target + " " + (node.any[0] || {}).message).join(", ")}`);
+  expect(told.length === 0, `axe to find nothing on ${name}: ${told.join("; ")}`);
+  expect(found.passes.length > 10, `axe to have looked at ${name}`);
+  await context.close();
+}
+
+async function measureTargets(page, name) {
+  const small = await page.evaluate(() => [...document.querySelectorAll("button, a, input, select, label.button")]
+    .filter((element) => element.checkVisibility({ opacityProperty: false, visibilityProperty: true }) && !element.closest(".jump") && !element.classList.contains("hidden"))
+    .map((element) => [element.id || element.textContent || element.type, element.getBoundingClientRect()])
+    .filter(([, box]) => box.width > 0 && (box.height < 24 || box.width < 24)).map(([what, box]) => `${what} ${Math.round(box.width)}x${Math.round(box.height)}`));
+  expect(small.length === 0, `each target to have 24 px at least on ${name}: ${small.join(", ")}`);
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth > innerWidth);
+  expect(!wide, `${name} not to be wider than the screen`);
+}
+
+async function readAloud(page) {
+  const tree = await page.locator("body").ariaSnapshot();
+  for (const name of ['slider "Level"', 'button "Darker"', 'button "Brighter"', 'button "15 more minutes"', 'button "Skip the next"', 'button "Off"', 'heading "', 'link "Week"', 'slider "How bright the night light is"', 'radiogroup "For how long"', 'radio "lantern"'])
+    expect(tree.includes(name), `a screen reader to hear ${name}: ${tree.slice(0, 1500)}`);
+}
+
+const KEEP = process.env.PICTURES;
+async function picture(page, part, looks) {
+  if (KEEP) await page.screenshot({ path: `${KEEP}/page-${part}-${looks}.png` });
+}
+
+for (const [width, height] of [[360, 640], [390, 844], [1280, 800]]) {
+  for (const looks of ["night", "day"]) {
+    const page = await open(width, height, looks);
+    const name = `${width}x${height} by ${looks}`;
+    if (looks === "night") {
+      await useNow(page, width < 800, width < 800 ? "touch" : "key");
+      if (width === 390) { await useLamps(page); await readAloud(page); }
+      if (width !== 360) await useWrite(page, `${width} px`);
+      if (width === 390) await useFiles(page);
+      await go(page, "now");
+    }
+    if (width === 390) await page.locator('#routines [data-routine="hues"]').click();
+    for (const part of ["now", "week", "write", "lamp"]) {
+      await go(page, part);
+      await page.waitForTimeout(part === "now" ? 1500 : 700);
+      if (width === 390) await picture(page, part, looks);
+      await measureTargets(page, `${part}, ${name}`);
+      if (width !== 360) await judge(page, `${part}, ${name}`);
+    }
+    if (width === 1280 && looks === "night") await go(page, "now"), await picture(page, "wide", looks);
+    await page.context().close();
+  }
+}
+
+// -------- night --------
+
+const night = await open(390, 844, "night");
+await night.evaluate(() => fetch("/v1/acts", { method: "POST", headers: { "Content-Type": "application/json" }, body: '{"act":"play nightlight"}' }));
+await night.waitForTimeout(1200);
+const luminance = await night.evaluate(async (shot) => {
+  const image = new Image();
+  image.src = "data:image/png;base64," + shot;
+  await image.decode();
+  const canvas = new OffscreenCanvas(image.width, image.height), context = canvas.getContext("2d");
+  context.drawImage(image, 0, 0);
+  const data = context.getImageData(0, 0, image.width, image.height).data;
+  const linear = (c) => ((c /= 255) <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4);
+  let sum = 0;
+  for (let i = 0; i < data.length; i += 4) sum += 0.2126 * linear(data[i]) + 0.7152 * linear(data[i + 1]) + 0.0722 * linear(data[i + 2]);
+  return sum / (data.length / 4);
+}, (await night.screenshot()).toString("base64"));
+console.log(`measured: mean relative luminance of the first screen at night ${(100 * luminance).toFixed(2)} % of a white screen`);
+expect(luminance < 0.03, `the page not to dazzle at night: ${luminance}`);
+
+// -------- the week --------
+
+await go(night, "week");
+expect((await night.locator("#days .day").count()) === 7, "seven days");
+expect(/daybreak/.test(await night.locator("#days").textContent()) && /by 03:10/.test(await night.locator("#days").textContent()), "the week to say what plays and why");
+await night.locator("#days-more").click();
+expect(await until(async () => (await night.locator("#days .day").count()) === 14), "seven days more");
+const ics = await night.evaluate(async () => (await fetch(document.getElementById("calendar").href)).text());
+expect(ics.startsWith("BEGIN:VCALENDAR"), "the calendar by its link");
+
+// -------- two phones, a restart, a slow network --------
+
+const other = await open(390, 844, "night");
+await go(night, "now");
+await other.locator('#routines [data-routine="hues"]').click();
+expect(await until(async () => (await night.locator("#playing").textContent()) === "hues"), "the second phone to see what the first did");
+await night.locator("#off").click();
+expect(await until(async () => (await other.locator("#playing").textContent()) === "off"), "the first phone to see what the second did");
+await house.stop();
+expect(await until(async () => night.locator("#trouble").isVisible(), 8000), "a lamp that does not answer to be told");
+await house.start();
+expect(await until(async () => !(await night.locator("#trouble").isVisible()), 15000), "the page to find the lamp again");
+await night.locator('#routines [data-routine="nightlight"]').click();
+expect(await until(async () => (await plays()) === "nightlight"), "the page to work after the restart");
+const slow = await (await chrome.newContext({ viewport: { width: 390, height: 844 } })).newPage();
+const session = await slow.context().newCDPSession(slow);
+await session.send("Network.enable");
+await session.send("Network.emulateNetworkConditions", { offline: false, latency: 400, downloadThroughput: 50e3, uploadThroughput: 20e3 });
+const began = Date.now();
+await slow.goto(house.url);
+await slow.waitForSelector("#routines button");
+console.log(`measured: with 400 ms of delay and 50 kB a second the first screen is there after ${((Date.now() - began) / 1000).toFixed(1)} s`);
+await slow.locator('#routines [data-routine="hues"]').click();
+expect(await until(async () => (await plays()) === "hues", 8000), "a routine to play over a slow network");
+expect(heard.filter((one) => !/ERR_|EventSource|fetch/.test(one)).length === 0, `no errors and no requests elsewhere: ${heard.join("; ")}`);
+await chrome.close();
+await house.stop();
+house.end();
+close();

@@ -1,0 +1,31 @@
+#!/bin/sh
+# The lamp's page in a browser: tests/service/page/use.mjs. Needs node, npm (for playwright-core and
+# axe-core) and Chromium. Takes about 110 s.
+set -u
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/verdict.sh
+base=${BUILD:-build}
+case $base in /*) ;; *) base=$PWD/$base ;; esac
+chromium=$(command -v chromium || command -v chromium-browser)
+cannot() {
+    skip "the page in a browser" "$1"
+    close_sum
+    exit
+}
+[ -x "$base/gloam-page" ] || cannot "gloam-page is not built"
+[ -n "$chromium" ] || cannot "there is no chromium"
+command -v npm >/dev/null 2>&1 && command -v node >/dev/null 2>&1 || cannot "node and npm are not here"
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+cp tests/service/page/*.mjs tests/service/page/package.json "$work/"
+npm install --silent --no-package-lock --no-audit --no-fund --prefix "$work" >"$work/npm.log" 2>&1 ||
+    cannot "npm could not fetch playwright-core and axe-core: $(tail -n 2 "$work/npm.log")"
+CHROMIUM=$chromium timeout 300 node "$work/use.mjs" "$base/gloam" >"$work/log" 2>&1
+status=$?
+cat "$work/log"
+if ! grep -q '^[0-9]* passed, [0-9]* failed$' "$work/log"; then
+    verdict 1 "the browser to come to the end: status $status"
+    close_sum
+    exit 1
+fi
+exit "$status"
