@@ -8,6 +8,9 @@ BUILD ?= build
 ifneq ($(filter default undefined,$(origin CC)),)
 CC := gcc
 endif
+# For another processor, as CC is.
+AR ?= ar
+OBJCOPY ?= objcopy
 OPTIMISE ?= -O2
 SANITISE ?=
 PREFIX ?= /usr/local
@@ -104,12 +107,12 @@ $(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(GENERATED)
 # One object whose hidden symbols are local, so that the static library shows gloam_ names only.
 $(BUILD)/libgloam.a: $(LIBRARY_OBJECTS)
 	$(call Q,LD)$(CC) -r -nostdlib -o $(BUILD)/object/libgloam.o $(LIBRARY_OBJECTS)
-	@objcopy --localize-hidden $(BUILD)/object/libgloam.o
-	@rm -f $@ && ar rcs $@ $(BUILD)/object/libgloam.o
+	@$(OBJCOPY) --localize-hidden $(BUILD)/object/libgloam.o
+	@rm -f $@ && $(AR) rcs $@ $(BUILD)/object/libgloam.o
 $(BUILD)/libgloam.so: $(LIBRARY_OBJECTS)
 	$(call Q,LD)$(LINK) -shared -Wl,-soname,libgloam.so.0 $(if $(SANITISE),,-Wl,--no-undefined) -o $@ $(LIBRARY_OBJECTS) -ljansson -lpng -lz -lm
 $(BUILD)/object/everything.a: $(LIBRARY_OBJECTS)
-	@rm -f $@ && ar rcs $@ $^
+	@rm -f $@ && $(AR) rcs $@ $^
 $(BUILD)/gloam: $(COMMAND_OBJECTS) $(BUILD)/object/everything.a
 	$(call Q,LD)$(LINK) -o $@ $(COMMAND_OBJECTS) $(BUILD)/object/everything.a -ljansson -lpng -lz -lm
 
@@ -120,7 +123,7 @@ $(BUILD)/generated/assets.c: runtime/service/page/make_assets.sh $(ASSETS)
 	@mkdir -p $(@D)
 	$(call Q,GEN)sh $< $(ASSETS) > $@
 $(BUILD)/object/service.a: $(call object,$(LINK_SOURCES) $(filter-out %/main.c,$(if $(PAGE_LIBRARIES),$(PAGE_SOURCES)) $(if $(MQTT_LIBRARIES),$(MQTT_SOURCES)))) $(if $(ASSETS),$(BUILD)/object/generated/assets.o)
-	@rm -f $@ && ar rcs $@ $^
+	@rm -f $@ && $(AR) rcs $@ $^
 $(BUILD)/gloam-page: $(call object,runtime/service/page/main.c) $(BUILD)/object/service.a $(BUILD)/object/everything.a
 	$(call Q,LD)$(LINK) -o $@ $^ $(PAGE_LIBRARIES) -lpng -lz -lm
 $(BUILD)/gloam-mqtt: $(call object,runtime/service/mqtt/main.c) $(BUILD)/object/service.a $(BUILD)/object/everything.a
