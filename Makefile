@@ -135,6 +135,12 @@ $(BUILD)/gloam-call: $(call object,$(CALL_SOURCES)) $(BUILD)/object/everything.a
 $(BUILD)/tests/service/%: $(BUILD)/object/tests/service/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/service.a $(BUILD)/object/everything.a
 	@mkdir -p $(@D)
 	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/service.a $(BUILD)/object/everything.a -lcmocka $(PAGE_LIBRARIES) $(MQTT_LIBRARIES) -lpng -lz -lm
+# Of commands, all but main.
+$(BUILD)/object/command.a: $(filter-out %/main.o,$(COMMAND_OBJECTS))
+	@rm -f $@ && ar rcs $@ $^
+$(BUILD)/tests/command/%: $(BUILD)/object/tests/command/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/command.a $(BUILD)/object/everything.a
+	@mkdir -p $(@D)
+	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/command.a $(BUILD)/object/everything.a -lcmocka -ljansson -lpng -lz -lm
 $(BUILD)/tests/%: $(BUILD)/object/tests/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a
 	@mkdir -p $(@D)
 	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/everything.a -lcmocka -lmpfr -lgmp -ljansson -lpng -lz -lm

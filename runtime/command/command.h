@@ -38,17 +38,19 @@ typedef struct Options {
     int setting_count;
     const char *reports[OPTION_REPORTS]; /* --report EVENT@MOMENT */
     int report_count;
-    const char *output;                    /* -o, --output; NULL: not said */
-    bool light;                            /* --values light */
-    bool no_dither;                        /* --no-dither */
-    const char *state;                     /* --state */
-    const char *home;                      /* --home */
-    const char *to;                        /* --to */
-    const char *page;                      /* --page 8080, 127.0.0.1:8080, none */
-    const char *pairing;                   /* --pairing code|none */
-    bool guests;                           /* --guests */
-    const char *broker, *broker_file, *id; /* --broker, --broker-file, --as */
-    const char *takes[OPTION_TAKES];       /* --takes NAME */
+    const char *output;                       /* -o, --output; NULL: not said */
+    bool light;                               /* --values light */
+    bool no_dither;                           /* --no-dither */
+    const char *state;                        /* --state */
+    const char *home;                         /* --home */
+    const char *chip, *port, *order, *supply; /* --chip, --port, --order, --supply */
+    int64_t every;                            /* --every, microseconds; 0: not said */
+    const char *to;                           /* --to */
+    const char *page;                         /* --page 8080, 127.0.0.1:8080, none */
+    const char *pairing;                      /* --pairing code|none */
+    bool guests;                              /* --guests */
+    const char *broker, *broker_file, *id;    /* --broker, --broker-file, --as */
+    const char *takes[OPTION_TAKES];          /* --takes NAME */
     int take_count;
     const char *length_of;           /* --for, of an act by hand */
     const char *until;               /* --until */
@@ -96,6 +98,11 @@ typedef enum OptionId {
     OPTION_STATUS_FORMAT,
     OPTION_RUN_OUTPUT,
     OPTION_WAIT,
+    OPTION_CHIP,
+    OPTION_PORT,
+    OPTION_ORDER,
+    OPTION_SUPPLY,
+    OPTION_EVERY,
     OPTION_PAGE,
     OPTION_PAIRING,
     OPTION_GUESTS,
@@ -156,6 +163,7 @@ int command_printed(int status);
 /* True where diagnostics on standard error may be coloured (NO_COLOR, --colour, a terminal). */
 bool command_colours(const Options *options, FILE *stream);
 
+int try_wiring_run(const Options *options);
 int act_run(const Options *options);
 int pair_run(const Options *options);
 int check_run(const Options *options);

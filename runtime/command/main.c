@@ -35,6 +35,9 @@ static const OptionId RUN_TAKES[] = {
     OPTION_PAGE,       OPTION_PAIRING, OPTION_GUESTS, OPTION_BROKER,      OPTION_BROKER_FILE,
     OPTION_TAKES_FILE, OPTION_AS,      OPTION_CLOCK,  OPTION_SPEED,       OPTION_LENGTH,
     OPTION_FPS,        OPTION_ASCII,   OPTION_COLOUR, OPTION_HELP,        0};
+static const OptionId TRY_TAKES[] = {OPTION_LAMP,  OPTION_CHIP,   OPTION_PORT,  OPTION_PIXELS,
+                                     OPTION_ORDER, OPTION_SUPPLY, OPTION_EVERY, OPTION_RUN_OUTPUT,
+                                     OPTION_ASCII, OPTION_COLOUR, OPTION_HELP,  0};
 static const OptionId PLAY_TAKES[] = {
     OPTION_FOR,  OPTION_UNTIL, OPTION_WITH,  OPTION_LAMP, OPTION_TO,
     OPTION_HOME, OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
@@ -51,6 +54,8 @@ static const OptionId STATUS_TAKES[] = {
 
 const Command COMMANDS[] = {
     {"run", "Drives the lamps, unattended.", "[OPTIONS] FILE", RUN_TAKES, run_run},
+    {"try-wiring", "Lights a new lamp step by step and says what to look for.", "[OPTIONS] [FILE]",
+     TRY_TAKES, try_wiring_run},
     {"check", "Says what is wrong in a file, and what it costs.", "[OPTIONS] FILE", CHECK_TAKES,
      check_run},
     {"preview", "Plays the timetable or a routine in the terminal, in the lamp's shape.",

@@ -54,6 +54,11 @@ static const OptionText TEXTS[] = {
     {OPTION_TRUST_AFTER, "trust-after", "DURATION",
      "take a clock that nobody sets once the machine has run so long"},
     {OPTION_WAIT, "wait", NULL, "wait for a port that is not there, and try it again"},
+    {OPTION_CHIP, "chip", "NAME", "the chip of the pixels: ws2812b, sk6812, apa102"},
+    {OPTION_PORT, "port", "PORT", "where they are: /dev/spidev0.0, e131:192.0.2.7"},
+    {OPTION_ORDER, "order", "LETTERS", "of the channels on the wire (default: the chip's)"},
+    {OPTION_SUPPLY, "supply", "'V A'", "what it gives: '5V 2A' (default: no more than 0.5 A)"},
+    {OPTION_EVERY, "every", "DURATION", "go on by itself after so long"},
     {OPTION_PAGE, "page", "PORT|none", "the lamp's page there (default: 8080, on all addresses)"},
     {OPTION_PAIRING, "pairing", "code|none", "who uses the page gives a code (default) or not"},
     {OPTION_GUESTS, "guests", NULL, "who has given no code may look"},
@@ -234,6 +239,18 @@ static int take_word(const OptionText *option, const char *given, Options *optio
     case OPTION_PAGE:
         options->page = given;
         return EXIT_DONE;
+    case OPTION_CHIP:
+        options->chip = given;
+        return EXIT_DONE;
+    case OPTION_PORT:
+        options->port = given;
+        return EXIT_DONE;
+    case OPTION_ORDER:
+        options->order = given;
+        return EXIT_DONE;
+    case OPTION_SUPPLY:
+        options->supply = given;
+        return EXIT_DONE;
     case OPTION_BROKER:
         options->broker = given;
         return EXIT_DONE;
@@ -327,6 +344,9 @@ static int take_number(const OptionText *option, const char *given, Options *opt
         return duration(given, &options->length) && options->length >= 0
                    ? EXIT_DONE
                    : wants(option, given, "30s");
+    case OPTION_EVERY:
+        return duration(given, &options->every) && options->every > 0 ? EXIT_DONE
+                                                                      : wants(option, given, "3s");
     case OPTION_TRUST_AFTER:
         return duration(given, &options->trust_after) && options->trust_after > 0
                    ? EXIT_DONE
@@ -480,6 +500,9 @@ int options_read(const Command *command, int count, char **arguments, Options *o
     }
     if (is_live(command))
         return take_words(count - optind, arguments + optind, options);
+    /* Of try-wiring options may stand in for a file. */
+    if (optind == count && command->run == try_wiring_run)
+        return EXIT_DONE;
     if (optind == count)
         return command_fail(EXIT_CALL, "which file? usage: gloam %s %s", command->name,
                             command->usage);

@@ -46,13 +46,16 @@ _gloam() {
         words=$(_gloam_names event | sed 's/$/@/')
         compopt -o nospace 2>/dev/null
         ;;
+    --chip) words="apa102 sk6812 sk9822 ws2812b" ;;
+    --port) words="/dev/spidev0.0 e131:" ;;
+    --order) words="rgb grb bgr grbw" ;;
     --pairing) words="code none" ;;
     --page) words="none 8080" ;;
     --broker-file)
         _gloam_files '' "$current"
         return
         ;;
-    --for | --until | --to | --broker | --takes | --as) ;;
+    --for | --until | --to | --supply | --every | --broker | --takes | --as) ;;
     --speed) words="1x 10x 60x -1x" ;;
     --fps | --pixels | --days | --start | --length | --clock | --size) ;;
     -o | --output)
@@ -92,7 +95,7 @@ _gloam() {
 }
 
 _gloam_commands() {
-    gloam --help 2>/dev/null | sed -n 's/^  \([a-z]*\)  .*/\1/p'
+    gloam --help 2>/dev/null | sed -n 's/^  \([a-z-]*\)  .*/\1/p'
 }
 
 # Those of the words that begin with what is there.

@@ -45,7 +45,7 @@ offers() {
 }
 offers 'check|clear|compile|' c
 offers 'dump|' du
-offers '--help|--version|check|clear|compile|disassemble|dump|earlier|format|help|level|more|pair|picture|play|preview|report|run|set|skip|status|undo|when|' ''
+offers '--help|--version|check|clear|compile|disassemble|dump|earlier|format|help|level|more|pair|picture|play|preview|report|run|set|skip|status|try-wiring|undo|when|' ''
 offers '' nonsense
 offers 'preview|' help pre
 offers '--length|' dump --le

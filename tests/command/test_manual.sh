@@ -34,9 +34,9 @@ for page in "$pages"/*.[15]; do
 done
 
 # Every command has a page, gloam(1) names it, and no page is without a command.
-"$gloam" --help | sed -n 's/^  \([a-z]*\)  *[A-Z].*/\1/p' | sort >"$work/commands"
+"$gloam" --help | sed -n 's/^  \([a-z-]*\)  *[A-Z].*/\1/p' | sort >"$work/commands"
 ls "$pages" | sed -n 's/^gloam-\(.*\)\.1$/\1/p' | sort >"$work/pages"
-sed -n 's/^\.It Xr gloam-\([a-z]*\) 1$/\1/p' "$pages/gloam.1" | sort >"$work/named"
+sed -n 's/^\.It Xr gloam-\([a-z-]*\) 1$/\1/p' "$pages/gloam.1" | sort >"$work/named"
 lines "$work/commands" && diff "$work/commands" "$work/pages" >"$work/said"
 result $? "expected a page for each command (<: command without, >: page without):"
 lines "$work/commands" && diff "$work/commands" "$work/named" >"$work/said"
@@ -53,7 +53,7 @@ while read -r command; do
     lines "$work/help" && diff "$work/help" "$work/page" >"$work/said"
     result $? "expected gloam-$command(1) to explain the options of --help (<: missing, >: no option):"
     # What a command takes is in its synopsis, so the first line of --help and the page agree.
-    "$gloam" "$command" --help | sed -n '1s/^usage: gloam \([a-z]*\) .*/\1/p' >"$work/said"
+    "$gloam" "$command" --help | sed -n '1s/^usage: gloam \([a-z-]*\) .*/\1/p' >"$work/said"
     grep -q "^\.Nm gloam $command\$" "$pages/gloam-$command.1" && [ "$(cat "$work/said")" = "$command" ]
     result $? "expected gloam-$command(1) to be about \`gloam $command\`"
 done <"$work/commands"
@@ -72,11 +72,11 @@ sed -n 's/^FUNCTION([A-Z_0-9]*, "\([a-z_0-9]*\)".*/\1/p' lang/builtins.def | sor
 sed -n 's/^\.It Fn \([a-z_0-9]*\).*/\1/p' "$five" | sort >"$work/page"
 lines "$work/code" && diff "$work/code" "$work/page" >"$work/said"
 result $? "expected gloam(5) to have each function (<: missing, >: none):"
-sed -n 's/^MOMENT("\([a-z]*\)".*/\1/p' lang/builtins.def | sort >"$work/code"
-sed -n 's/^\.It Va \([a-z]*\)$/\1/p' "$five" | sort >"$work/page"
+sed -n 's/^MOMENT("\([a-z-]*\)".*/\1/p' lang/builtins.def | sort >"$work/code"
+sed -n 's/^\.It Va \([a-z-]*\)$/\1/p' "$five" | sort >"$work/page"
 lines "$work/code" && diff "$work/code" "$work/page" >"$work/said"
 result $? "expected gloam(5) to have each name of the moment (<: missing, >: none):"
-sed -n 's/^ *{"\([a-z]*\)", TK_[A-Z]*, [0-9]*, true},.*/\1/p' lang/words.c | sort >"$work/code"
+sed -n 's/^ *{"\([a-z-]*\)", TK_[A-Z]*, [0-9]*, true},.*/\1/p' lang/words.c | sort >"$work/code"
 sed -n '/reserved: begin/,/reserved: end/s/^\.Ic //p' "$five" | tr ' ' '\n' | grep '[a-z]' | sort >"$work/page"
 lines "$work/code" && diff "$work/code" "$work/page" >"$work/said"
 result $? "expected gloam(5) to list the reserved words (<: missing, >: not reserved):"
