@@ -55,9 +55,48 @@ static inline double easing_newton(EasingCubic cubic, double x, EasingBracket in
     return above < in.high ? above : in.high;
 }
 
+/* The 14 halvings with whole numbers, 2^40 for 1. What is cut off takes a sum of them at most 7
+ * from the true one (four numbers by less than 1 each, three products), rounding one of doubles by
+ * far less than 1: where they are within 16 of x, doubles tell which half it is. */
+static inline EasingBracket easing_halve_soft(EasingCubic cubic, double x) {
+    const double scale = 1099511627776.0;
+    const int64_t a = (int64_t)(cubic.a * scale), b = (int64_t)(cubic.b * scale),
+                  c = (int64_t)(cubic.c * scale), at = (int64_t)(x * scale);
+    int32_t low = 0;
+    for (int32_t width = 1 << 13; width > 0; width >>= 1) {
+        const int32_t middle = low + width;
+        int64_t apart = ((a * middle >> 14) + b) * middle >> 14;
+        apart = ((apart + c) * middle >> 14) - at;
+        const int below = apart > 16    ? 0
+                          : apart < -16 ? 1
+                                        : easing_cubic_at(cubic, middle * 0x1p-14) < x;
+        low = below ? middle : low;
+    }
+    const EasingBracket in = {low * 0x1p-14, (low + 1) * 0x1p-14};
+    return in;
+}
+
+/* All steps of Newton's; one that stays where it is ends them. */
+static inline double easing_newton_soft(EasingCubic cubic, double x, EasingBracket in, double t) {
+    for (int steps = 0; steps < 5; steps++) {
+        const double next = easing_newton(cubic, x, in, t);
+        if (number_bits(next) == number_bits(t))
+            break;
+        t = next;
+    }
+    return t;
+}
+
+static inline double easing_cubic_inverse_soft(EasingCubic cubic, double x) {
+    const EasingBracket in = easing_halve_soft(cubic, x);
+    return easing_newton_soft(cubic, x, in, 0.5 * (in.low + in.high));
+}
+
 /* The t within 0..1 at which a rising cubic is x: 14 halvings find the stretch, 5 steps of Newton's
  * the place. */
 static inline double easing_cubic_inverse(EasingCubic cubic, double x) {
+    if (NUMBER_SOFT)
+        return easing_cubic_inverse_soft(cubic, x);
     const EasingBracket all = {0.0, 1.0};
     const EasingBracket part = easing_halve_6(cubic, x, easing_halve_6(cubic, x, all));
     const EasingBracket in = easing_halve_twice(cubic, x, part);
@@ -76,8 +115,12 @@ static inline double easing_tangent(double rise, double run, double second_rise,
 /* easing_at of an easing of kind EASING_BEZIER. */
 static inline double easing_bezier(const double bezier[4], double x) {
     const double x1 = bezier[0], y1 = bezier[1], x2 = bezier[2], y2 = bezier[3];
+    if (NUMBER_SOFT && x <= 0.0)
+        return number_finite(x == 0.0 ? 0.0 : x * easing_tangent(y1, x1, y2, x2));
     const double t = easing_cubic_inverse(easing_cubic(x1, x2), number_unit(x));
     const double inside = easing_cubic_at(easing_cubic(y1, y2), t);
+    if (NUMBER_SOFT && x < 1.0)
+        return number_finite(inside);
     const double before = x * easing_tangent(y1, x1, y2, x2);
     const double after = 1.0 + (x - 1.0) * easing_tangent(1.0 - y2, 1.0 - x2, 1.0 - y1, 1.0 - x1);
     const double low = x < 0.0 ? before : inside;

@@ -13,12 +13,26 @@ static inline uint64_t hash_mix(uint64_t z) {
 }
 
 static inline uint64_t hash_step(uint64_t hash, double x) {
-    const double positive = x + 0.0; /* +0 for -0 */
-    return hash_mix((hash ^ number_bits(positive)) + 0x9E3779B97F4A7C15u);
+    const uint64_t bits = !NUMBER_SOFT                    ? number_bits(x + 0.0) /* +0 for -0 */
+                          : number_bits(x) != NUMBER_SIGN ? number_bits(x)
+                                                          : 0;
+    return hash_mix((hash ^ bits) + 0x9E3779B97F4A7C15u);
+}
+
+/* As hash_number, by shifts. */
+static inline double hash_number_soft(uint64_t hash) {
+    const uint32_t whole = (uint32_t)(hash >> 40);
+    if (whole == 0)
+        return 0.0;
+    const int top = 31 - __builtin_clz(whole);
+    return number_from_bits(((uint64_t)(1023 - 24 + top) << 52) +
+                            ((uint64_t)(whole ^ (1u << top)) << (52 - top)));
 }
 
 /* The upper 24 bits over 2^24: below 1 also in single precision. */
 static inline double hash_number(uint64_t hash) {
+    if (NUMBER_SOFT)
+        return hash_number_soft(hash);
     const double whole = number_from_bits((hash >> 40) | 0x4330000000000000u) - NUMBER_WHOLE;
     return whole * (1.0 / 16777216.0);
 }

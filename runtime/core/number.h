@@ -27,6 +27,19 @@
 #define NUMBER_WHOLE 4503599627370496.0 /* 2^52: doubles from here on are whole */
 #define NUMBER_SHIFT 6755399441055744.0 /* 1.5 * 2^52: x + this holds round(x) in its low bits */
 
+#define NUMBER_INFINITE 0x7FF0000000000000u
+
+/* Where each operation of doubles is a call of tens of instructions (ARM without a unit for them,
+ * by the compiler's word), the functions that can do it look at the bits instead, for the same
+ * result; elsewhere they are written for vector code. */
+#ifndef NUMBER_SOFT
+#ifdef __SOFTFP__
+#define NUMBER_SOFT 1
+#else
+#define NUMBER_SOFT 0
+#endif
+#endif
+
 static inline uint64_t number_bits(double x) {
     uint64_t bits;
     memcpy(&bits, &x, sizeof bits);
@@ -61,7 +74,13 @@ static inline double number_larger(double a, double b) {
     return a > b ? a : b;
 }
 
+static inline double number_finite_soft(double x) {
+    return (number_bits(x) & ~NUMBER_SIGN) < NUMBER_INFINITE ? x : 0.0;
+}
+
 static inline double number_finite(double x) {
+    if (NUMBER_SOFT)
+        return number_finite_soft(x);
     return number_absolute(x) <= DBL_MAX ? x : 0.0;
 }
 
@@ -69,14 +88,48 @@ static inline double number_divide(double a, double b) {
     return number_finite(a / b);
 }
 
+/* Of 2^exponent <= |x| < 2^(exponent + 1). */
+static inline int number_exponent(double x) {
+    return (int)(number_bits(x) >> 52 & 2047) - 1023;
+}
+
+static inline double number_nearest_soft(double x) {
+    const uint64_t bits = number_bits(x);
+    const int exponent = number_exponent(x);
+    if (exponent >= 52)
+        return number_finite_soft(x);
+    if (exponent < 0) {
+        const int half = (bits & ~NUMBER_SIGN) <= 0x3FE0000000000000u;
+        return half ? 0.0 : number_from_bits((bits & NUMBER_SIGN) | NUMBER_ONE);
+    }
+    const uint64_t rest = NUMBER_FRACTION >> exponent;
+    const uint64_t odd = bits >> (52 - exponent) & 1; /* of 1: its exponent's last bit */
+    return number_from_bits((bits + (rest >> 1) + odd) & ~rest);
+}
+
 /* Nearest whole number, halves to the even one. */
 static inline double number_nearest(double x) {
+    if (NUMBER_SOFT)
+        return number_nearest_soft(x);
     const double whole = number_signed(NUMBER_WHOLE, x);
     const double near = (x + whole) - whole;
     return number_absolute(x) < NUMBER_WHOLE ? near : number_finite(x);
 }
 
+static inline double number_floor_soft(double x) {
+    const uint64_t bits = number_bits(x), sign = bits & NUMBER_SIGN;
+    const int exponent = number_exponent(x);
+    if (exponent < 0)
+        return bits > NUMBER_SIGN ? -1.0 : number_from_bits(sign);
+    if (exponent == 1024) /* as below: -1 for minus infinity */
+        return bits == (NUMBER_SIGN | NUMBER_INFINITE) ? -1.0 : number_from_bits(sign);
+    const uint64_t rest = exponent < 52 ? NUMBER_FRACTION >> exponent : 0;
+    return number_from_bits((bits + (sign ? rest : 0)) & ~rest);
+}
+
 static inline double number_floor(double x) {
+    if (NUMBER_SOFT)
+        return number_floor_soft(x);
     const double near = number_nearest(x);
     const double below = near > x ? near - 1.0 : near;
     return number_signed(below, x); /* keeps -0 */
@@ -93,7 +146,15 @@ static inline double number_microseconds(double x) {
     return number_smaller(number_larger(near, -limit), limit);
 }
 
+static inline double number_unit_soft(double x) {
+    const uint64_t bits = number_bits(x);
+    const int above = bits - 1 < NUMBER_INFINITE; /* no zero, no sign, a number */
+    return !above ? 0.0 : bits < NUMBER_ONE ? x : 1.0;
+}
+
 static inline double number_unit(double x) {
+    if (NUMBER_SOFT)
+        return number_unit_soft(x);
     return number_smaller(number_larger(x, 0.0), 1.0);
 }
 

@@ -50,8 +50,11 @@ for compiler in gcc clang; do
         ;;
     esac
 done
+# As it is made where no unit for doubles is.
+build - gcc -O2 -DNUMBER_SOFT=1
 for level in -O0 -O3; do
     build qemu-i386-static i686-linux-gnu-gcc -static -msse2 -mfpmath=sse $level
+    build qemu-arm-static arm-linux-gnueabi-gcc -static $level
     build qemu-arm-static arm-linux-gnueabihf-gcc -static $level
     build qemu-aarch64-static aarch64-linux-gnu-gcc -static $level
     build qemu-riscv64-static riscv64-linux-gnu-gcc -static $level
