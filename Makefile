@@ -26,7 +26,11 @@ WERROR ?= -Werror
 # (gcc 12 fuses additions and multiplications of straight code in spite of -ffp-contract=off where the
 # processor has them, hence -fno-tree-slp-vectorize.)
 CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno-tree-slp-vectorize -fno-math-errno -fvisibility=hidden -D_GNU_SOURCE $(if $(SANITISE),,-DNDEBUG) -D_FILE_OFFSET_BITS=64 -D_TIME_BITS=64 -I. -I$(BUILD)/generated $(SANITISE) $(EXTRA_CFLAGS)
-LINK = $(CC) $(OPTIMISE) $(SANITISE) $(EXTRA_CFLAGS) $(LDFLAGS)
+# Sums of doubles on ARM without a unit for them: runtime/core/soft_sum.c.
+ifneq ($(filter arm%,$(shell $(CC) -dumpmachine 2>/dev/null)),)
+SOFT_SUM := $(if $(shell $(CC) $(EXTRA_CFLAGS) -dM -E - </dev/null | grep -w __SOFTFP__),-Wl,--wrap=__aeabi_dadd -Wl,--wrap=__aeabi_dsub)
+endif
+LINK = $(CC) $(OPTIMISE) $(SANITISE) $(EXTRA_CFLAGS) $(SOFT_SUM) $(LDFLAGS)
 # One short line a step; V=1 shows the commands.
 ifneq ($(V),1)
 Q = @echo '  $(1) $@';
@@ -60,7 +64,7 @@ BENCHES := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/bench/bench_*.
 BUILD_PACKAGES := gcc libc6-dev make pkg-config re2c lemon libpng-dev zlib1g-dev libjansson-dev libfreetype-dev fonts-dejavu-core libmicrohttpd-dev nettle-dev libmosquitto-dev libcurl4-gnutls-dev
 TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mandoc tmux perl tzdata locales python3-icalendar curl
 # Other processors: compilers for them, and a player of their programs.
-CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
+CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-arm-linux-gnueabi libc6-dev-armel-cross qemu-arm:qemu-user gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
 DEB_PACKAGES := $(BUILD_PACKAGES) build-essential debhelper
 SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim sigrok-cli tshark ip:iproute2 faketime libfuse3-dev ca-certificates debhelper lintian systemd systemd-nspawn:systemd-container /usr/sbin/mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium $(CROSS_PACKAGES)
 HELPERS := $(if $(PAGE_LIBRARIES),$(if $(PAGE_SOURCES),$(BUILD)/gloam-page)) $(if $(MQTT_LIBRARIES),$(if $(MQTT_SOURCES),$(BUILD)/gloam-mqtt)) $(if $(CALL_LIBRARIES),$(if $(CALL_SOURCES),$(BUILD)/gloam-call))
@@ -106,7 +110,7 @@ $(BUILD)/object/runtime/vm/kernels_avx2.o: runtime/vm/kernels.c | $(GENERATED)
 # ---- what is made ----
 # One object whose hidden symbols are local, so that the static library shows gloam_ names only.
 $(BUILD)/libgloam.a: $(LIBRARY_OBJECTS)
-	$(call Q,LD)$(CC) -r -nostdlib -o $(BUILD)/object/libgloam.o $(LIBRARY_OBJECTS)
+	$(call Q,LD)$(CC) -r -nostdlib $(SOFT_SUM) -o $(BUILD)/object/libgloam.o $(LIBRARY_OBJECTS)
 	@$(OBJCOPY) --localize-hidden $(BUILD)/object/libgloam.o
 	@rm -f $@ && $(AR) rcs $@ $(BUILD)/object/libgloam.o
 $(BUILD)/libgloam.so: $(LIBRARY_OBJECTS)

@@ -426,11 +426,20 @@ int server_descriptor(const Server *server) {
     return MHD_get_daemon_info(server->daemon, MHD_DAEMON_INFO_EPOLL_FD)->epoll_fd;
 }
 
+/* Where many are there the library may have stopped listening for a while; that one has gone since
+ * it sees when it runs, and does not ask to. */
+static int full_patience(const Server *server) {
+    const union MHD_DaemonInfo *info =
+        MHD_get_daemon_info(server->daemon, MHD_DAEMON_INFO_CURRENT_CONNECTIONS);
+    return info && info->num_connections >= SERVER_CONNECTIONS / 4 ? 20 : 60000;
+}
+
 int server_patience(Server *server) {
     MHD_UNSIGNED_LONG_LONG milliseconds;
+    int most = full_patience(server);
     if (MHD_get_timeout(server->daemon, &milliseconds) != MHD_YES)
-        return -1;
-    return milliseconds > 60000 ? 60000 : (int)milliseconds;
+        return most < 60000 ? most : -1;
+    return milliseconds > (unsigned)most ? most : (int)milliseconds;
 }
 
 void server_run(Server *server) {
