@@ -143,6 +143,8 @@ void run_helpers_start(RunHelpers *helpers, const Options *options, const char *
 }
 
 void run_helpers_end(RunHelpers *helpers) {
+    helper_ask(helpers->page); /* both are waited for at once */
+    helper_ask(helpers->broker);
     helper_end(helpers->page);
     helper_end(helpers->broker);
     if (helpers->handed > 0)

@@ -16,6 +16,7 @@
 #include "runtime/command/try_steps.h"
 #include "runtime/core/memory.h"
 #include "runtime/light/level.h"
+#include "runtime/player/clock.h"
 #include "runtime/player/output.h"
 
 enum { FRAMES = 25, TEXT = 1024, WORDS = 512, ANSWER = 64 };
@@ -48,9 +49,7 @@ static void interrupt(int number) {
 }
 
 static int64_t monotonic(void) {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * SECOND + now.tv_nsec / 1000;
+    return clock_system_now().monotonic;
 }
 
 /* -------- which lamp -------- */

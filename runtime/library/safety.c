@@ -153,11 +153,14 @@ static bool look_at_nights(Compilation *compilation, int64_t now, uint32_t lamps
 /* ---- all ---- */
 
 bool safety_look(Compilation *compilation, int64_t now, Safety *safety) {
+    return safety_look_within(compilation, now, EXAMINE_WORK, safety);
+}
+
+bool safety_look_within(Compilation *compilation, int64_t now, double work, Safety *safety) {
     const Program *program = lang_program(compilation);
     uint32_t lamp_count;
     const LampInfo *infos = lang_lamps(compilation, &lamp_count);
     const uint32_t lamps = lamp_count ? lamp_count : 1;
-    double work = EXAMINE_WORK;
     *safety = (Safety){0};
     safety->sights = memory_allocate((size_t)program->routine_count * lamps, sizeof(Sight));
     safety->nights = memory_allocate((size_t)program->routine_count * lamps, sizeof(Sight));

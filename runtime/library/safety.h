@@ -24,6 +24,8 @@ typedef struct Safety {
  * Nights are those of the week that begins `now`, microseconds UTC. False: out of memory;
  * safety_free in either case. */
 bool safety_look(Compilation *compilation, int64_t now, Safety *safety);
+/* The same with another amount of work than EXAMINE_WORK. */
+bool safety_look_within(Compilation *compilation, int64_t now, double work, Safety *safety);
 void safety_free(Safety *safety);
 
 /* A share as per cent in two digits: "70 %", "0.49 %". */

@@ -41,23 +41,29 @@ static size_t insert(uint32_t *numbers, size_t count, size_t most, uint32_t numb
     return count;
 }
 
-/* The greatest numbers, the greatest first. */
-static size_t find(const char *folder, uint32_t *numbers, size_t most) {
-    size_t count = 0;
+/* The greatest numbers, the greatest first. False: the folder cannot be looked through; errno
+ * tells. */
+static bool find(const char *folder, uint32_t *numbers, size_t most, size_t *count) {
     DIR *open = opendir(folder);
-    for (const struct dirent *one; open && (one = readdir(open));) {
+    *count = 0;
+    if (!open)
+        return false;
+    errno = 0;
+    for (const struct dirent *one; (one = readdir(open));) {
         uint32_t number = number_of(one->d_name);
         if (number > 0)
-            count = insert(numbers, count, most, number);
+            *count = insert(numbers, *count, most, number);
     }
-    if (open)
-        closedir(open);
-    return count;
+    int error = errno;
+    closedir(open);
+    errno = error;
+    return error == 0;
 }
 
 size_t versions_list(const char *folder, Version list[VERSIONS_KEPT]) {
     uint32_t numbers[VERSIONS_KEPT];
-    size_t there = find(folder, numbers, VERSIONS_KEPT), count = 0;
+    size_t there, count = 0;
+    (void)find(folder, numbers, VERSIONS_KEPT, &there);
     for (size_t i = 0; i < there; i++) {
         char path[PATH_BYTES];
         struct stat about;
@@ -87,7 +93,8 @@ static bool is_newest(const char *folder, uint32_t number, const char *text, siz
 /* Those that are no more among the ten; more may be there where an earlier removal failed. */
 static void remove_old(const StateDisk *disk, const char *folder) {
     uint32_t numbers[READ_MOST];
-    size_t count = find(folder, numbers, READ_MOST);
+    size_t count;
+    (void)find(folder, numbers, READ_MOST, &count);
     for (size_t i = VERSIONS_KEPT; i < count; i++) {
         char path[PATH_BYTES];
         if (path_of(folder, numbers[i], path))
@@ -95,18 +102,26 @@ static void remove_old(const StateDisk *disk, const char *folder) {
     }
 }
 
+/* False: errno tells. */
+static bool make_folder(const StateDisk *disk, const char *folder) {
+    if (mkdir(folder, 0750) == 0)
+        return disk->sync_folder(folder) == 0;
+    return errno == EEXIST;
+}
+
 bool versions_keep(const StateDisk *disk, const char *folder, const char *text, size_t length,
                    int *error) {
     uint32_t newest = 0;
+    size_t count;
     char path[PATH_BYTES];
-    *error = ENAMETOOLONG;
-    if (mkdir(folder, 0750) != 0 && errno != EEXIST) {
+    /* Where none can be seen, a number may be taken. */
+    if (!make_folder(disk, folder) || !find(folder, &newest, 1, &count)) {
         *error = errno;
         return false;
     }
-    find(folder, &newest, 1);
     if (is_newest(folder, newest, text, length))
         return true;
+    *error = newest == LARGEST ? EOVERFLOW : ENAMETOOLONG;
     if (newest == LARGEST || !path_of(folder, newest + 1, path) ||
         !state_replace(disk, path, text, length, error))
         return false;

@@ -16,7 +16,8 @@
 
 #include "runtime/core/memory.h"
 
-enum { PATIENCE_MS = 1000, SENTENCE = 256, NOT_STARTED = 127 };
+enum { SENTENCE = 256, NOT_STARTED = 127 };
+#define PATIENCE INT64_C(1000000)
 
 struct Helper {
     HelperRequest request;
@@ -24,7 +25,8 @@ struct Helper {
     int watch;     /* a descriptor of that process; -1 */
     int timer;
     int64_t since, pause;
-    bool said; /* that it does not stay */
+    int64_t asked; /* monotonic: when it was asked to end; 0: it was not */
+    bool said;     /* that it does not stay */
 };
 
 #if defined(__GNUC__)
@@ -127,7 +129,7 @@ static void process_ready(void *context, uint32_t events) {
     int status = 0;
     (void)events;
     player_wake(helper->request.player, WAKE_HELPER);
-    if (waitpid(helper->process, &status, WNOHANG) != helper->process)
+    if (waitpid(helper->process, &status, WNOHANG) == 0)
         return;
     loop_remove(helper->request.loop, helper->watch);
     close(helper->watch);
@@ -159,6 +161,7 @@ Helper *helper_start(const HelperRequest *request) {
     Helper *helper = memory_allocate(1, sizeof *helper);
     if (!helper)
         return NULL;
+    signal(SIGCHLD, SIG_DFL); /* where it is ignored, nothing is told of how a child ended */
     helper->request = *request;
     helper->watch = -1;
     helper->pause = HELPER_PAUSE_FIRST;
@@ -176,18 +179,30 @@ Helper *helper_start(const HelperRequest *request) {
     return helper;
 }
 
+void helper_ask(Helper *helper) {
+    if (!helper || helper->process == 0 || helper->asked)
+        return;
+    kill(helper->process, SIGTERM);
+    helper->asked = clock_system_now().monotonic;
+}
+
+/* Gone within its patience, or killed. */
+static void wait_for(Helper *helper) {
+    struct pollfd gone = {helper->watch, POLLIN, 0};
+    int64_t left = helper->asked + PATIENCE - clock_system_now().monotonic;
+    if (poll(&gone, 1, left > 0 ? (int)(left / 1000) : 0) != 1)
+        kill(helper->process, SIGKILL);
+    waitpid(helper->process, NULL, 0);
+    loop_remove(helper->request.loop, helper->watch);
+    close(helper->watch);
+}
+
 void helper_end(Helper *helper) {
     if (!helper)
         return;
-    if (helper->process > 0) {
-        struct pollfd gone = {helper->watch, POLLIN, 0};
-        kill(helper->process, SIGTERM);
-        if (poll(&gone, 1, PATIENCE_MS) != 1)
-            kill(helper->process, SIGKILL);
-        waitpid(helper->process, NULL, 0);
-        loop_remove(helper->request.loop, helper->watch);
-        close(helper->watch);
-    }
+    helper_ask(helper);
+    if (helper->process > 0)
+        wait_for(helper);
     loop_remove(helper->request.loop, helper->timer);
     close(helper->timer);
     memory_release(helper);

@@ -31,7 +31,9 @@ typedef struct Helper Helper;
 /* Starts it; where that fails it is said, and tried again like one that ended. NULL: out of memory
  * or descriptors. */
 Helper *helper_start(const HelperRequest *request);
-/* Ends it: SIGTERM, and SIGKILL after a second. NULL is fine. */
+/* Asks it to end, by SIGTERM, and does not wait. NULL is fine. */
+void helper_ask(Helper *helper);
+/* Ends it: asks, and SIGKILL a second after it was asked. NULL is fine. */
 void helper_end(Helper *helper);
 
 #endif

@@ -222,6 +222,7 @@ void player_first_mistake(const Score *score, char *sentence, size_t size) {
         const char *name =
             one->span.file != UINT32_MAX ? diagnostics_file_name(all, one->span.file) : "";
         snprintf(sentence, size, "%s:%u:%u: %s", name, line, column, one->message);
+        diagnostics_clean(sentence); /* it may have been cut, or the name be no UTF-8 */
         return;
     }
 }

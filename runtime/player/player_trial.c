@@ -43,16 +43,11 @@ static bool read_words(const char *words, TrialWords *into) {
 
 /* Whether two files are in one folder, links followed. */
 static bool one_folder(const char *a, const char *b) {
-    char *first = realpath(a, NULL), *second = b ? realpath(b, NULL) : NULL;
-    bool same = false;
-    if (first && second) {
-        size_t length = (size_t)(strrchr(first, '/') - first);
-        same = (size_t)(strrchr(second, '/') - second) == length &&
-               strncmp(first, second, length) == 0;
-    }
-    free(first);
-    free(second);
-    return same;
+    char first[PATH_MAX], second[PATH_MAX];
+    if (!b || !realpath(a, first) || !realpath(b, second))
+        return false;
+    size_t length = (size_t)(strrchr(first, '/') - first);
+    return (size_t)(strrchr(second, '/') - second) == length && strncmp(first, second, length) == 0;
 }
 
 /* -------- lamps -------- */

@@ -26,6 +26,11 @@ bool request_read(const World *world, const char *line, Request *request,
 bool request_do(Overrides *overrides, const World *world, const Now *now, const Request *request,
                 char said[REQUEST_SENTENCE]);
 
+/* The act that `undo` would take back, in words: "dusk until the next entry", "set warmth", "clear:
+ * level 40 ..."; "" where there is none. False: out of memory. */
+bool request_undoes(const Overrides *overrides, const World *world, const Now *now,
+                    char words[REQUEST_SENTENCE]);
+
 /* What an override does, in words: "dusk until the next entry", "level 40 (11.3 % of the light) for
  * 1h", "skip daybreak (by 03:10) on lamp lantern". */
 void request_words(const World *world, const Override *override, char *text, size_t size);

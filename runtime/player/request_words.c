@@ -123,7 +123,8 @@ static void touch(Touched *touched, const World *world, const Override *override
 }
 
 static void say_touched(const Touched *touched, const char *head, char said[REQUEST_SENTENCE]) {
-    SAY(said, "%s%s%s", head, touched->count ? ": " : "", touched->count ? touched->words : "");
+    SAY(said, "%s%s%s", head, *head && touched->count ? ": " : "",
+        touched->count ? touched->words : "");
     if (touched->count > 1)
         add(said, REQUEST_SENTENCE, ", and %u more", (unsigned)touched->count - 1);
 }
@@ -244,4 +245,30 @@ bool request_do(Overrides *overrides, const World *world, const Now *now, const 
         say_done(before, overrides, world, request, said);
     memory_release(before);
     return !trouble;
+}
+
+bool request_undoes(const Overrides *overrides, const World *world, const Now *now,
+                    char words[REQUEST_SENTENCE]) {
+    const Act undo = {.kind = ACT_UNDO, .lamp = TIMETABLE_NOT_SAID};
+    words[0] = '\0';
+    if (overrides->undo_count == 0)
+        return true;
+    Overrides *before = memory_allocate(2, sizeof *before), *after = before + 1;
+    if (!before)
+        return false;
+    *before = *after = *overrides;
+    (void)overrides_prune(before, world, now);
+    if (!overrides_act(after, world, now, &undo)) {
+        const UndoAct *undone = &before->undo[before->undo_count - 1];
+        bool clears = undone->kind == UNDO_CLEARED;
+        Touched touched =
+            clears ? changed_between(after, before, world) : changed_between(before, after, world);
+        if (undone->kind == UNDO_DIAL)
+            SAY(words, "set %.64s",
+                world->context.program->dials[undone->before.setting.dial].name);
+        else
+            say_touched(&touched, clears ? "clear" : "", words);
+    }
+    memory_release(before);
+    return true;
 }

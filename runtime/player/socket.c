@@ -22,6 +22,7 @@ typedef struct Seat {
     PlayerSocket *socket;
     bool helper;
     uint64_t came;
+    bool serves; /* it has told where its page is */
     Caller caller;
     Feed feed;
 } Seat;
@@ -79,6 +80,22 @@ static bool in_time(Seat *seat) {
     return seat->helper || socket->acts++ < SOCKET_ACTS;
 }
 
+static void take_page(Seat *seat, const char *address) {
+    char page[PLAYER_PAGE_BYTES];
+    snprintf(page, sizeof page, "%s", address);
+    diagnostics_clean(page);
+    player_tell_page(seat->socket->player, page);
+    seat->serves = seat->helper && *page;
+}
+
+/* The page of a program that is gone is gone with it. */
+static void seat_leave(Seat *seat) {
+    caller_end(&seat->caller);
+    if (seat->serves)
+        player_tell_page(seat->socket->player, NULL);
+    seat->serves = false;
+}
+
 /* What is no act. False: it is none of these. */
 static bool answer_asked(Seat *seat, const char *line) {
     Player *player = seat->socket->player;
@@ -95,9 +112,10 @@ static bool answer_asked(Seat *seat, const char *line) {
     else if (strcmp(line, "reload") == 0)
         done = player_reload_now(player, words, sizeof words);
     else if (strcmp(line, "page") == 0 || strncmp(line, "page ", 5) == 0)
-        player_tell_page(player, line[4] ? line + 5 : "");
+        take_page(seat, line[4] ? line + 5 : "");
     else
         return false;
+    diagnostics_clean(words); /* words of others come back in it */
     answer(&seat->caller, done, words, strlen(words));
     return true;
 }
@@ -120,7 +138,7 @@ static void seat_ready(void *context, uint32_t events) {
         caller_read(&seat->caller, answer_line);
     player_wake(seat->socket->player, WAKE_REQUEST);
     if (seat->caller.lost)
-        caller_end(&seat->caller);
+        seat_leave(seat);
 }
 
 /* -------- who watches -------- */
@@ -166,8 +184,10 @@ void socket_turn(PlayerSocket *socket) {
         now = now ? now : clock_system_now().monotonic;
         int64_t own = feed_turn(&seat->feed, &seat->caller, socket->player, now);
         due = own < due ? own : due;
-        if (seat->caller.lost)
-            caller_end(&seat->caller);
+        if (seat->caller.lost) {
+            seat_leave(seat);
+            due = now; /* the others may have to hear of it */
+        }
     }
     if (socket)
         arm(socket, due);
@@ -176,7 +196,7 @@ void socket_turn(PlayerSocket *socket) {
 /* -------- the door -------- */
 
 static bool seat_take(Seat *seat, int descriptor) {
-    caller_end(&seat->caller);
+    seat_leave(seat);
     seat->feed = (Feed){0};
     seat->came = ++seat->socket->came;
     return caller_begin(&seat->caller, seat->socket->loop, descriptor, seat_ready, seat);

@@ -218,41 +218,69 @@ static json_t *json_playing(const StatusRequest *request, const Row *row) {
     return object;
 }
 
+/* "dusk (at 19:30)" */
+static json_t *json_named(const StatusRequest *request, uint16_t routine, const char *why) {
+    return json_sprintf("%s (%s)", agenda_routine(request->world->context.program, routine), why);
+}
+
+/* What comes next, and so what `skip` would skip. */
+static void json_next(const StatusRequest *request, int32_t lamp, json_t *object) {
+    const World *world = request->world;
+    TimetableBegin begin;
+    json_t *next = json_null(), *skip = json_null();
+    if (playing_next(request->overrides, world, request->now, lamp, &begin)) {
+        uint16_t routine = world->context.timetable->entries[begin.entry].play.routine;
+        char why[WORDS];
+        agenda_why(&world->context, begin.entry, begin.origin, why, sizeof why);
+        next = json_object();
+        json_object_set_new(next, "plays",
+                            json_string(agenda_routine(world->context.program, routine)));
+        json_object_set_new(next, "at", status_instant(begin.start));
+        json_object_set_new(next, "why", json_string(why));
+        skip = json_named(request, routine, why);
+    }
+    json_object_set_new(object, "next", next);
+    json_object_set_new(object, "skip", skip);
+}
+
+static json_t *json_level(const StatusRequest *request, int32_t lamp) {
+    PlayingLevel level = playing_level(request->overrides, request->world, request->now, lamp);
+    json_t *object = json_object();
+    json_object_set_new(object, "lightness", json_real(level.lightness));
+    json_object_set_new(object, "light", json_real(lightness_light(level.lightness)));
+    json_object_set_new(object, "until",
+                        status_instant(level.number ? level.until : TIMETABLE_NEVER));
+    json_object_set_new(object, "by_hand", json_boolean(level.number != 0));
+    return object;
+}
+
+/* Whether `more` would hold it. */
+static bool can_go_on(const Row *row) {
+    PlayingCause cause = row->playing.cause;
+    return cause == PLAYING_ENTRY || cause == PLAYING_WHEN || cause == PLAYING_HAND;
+}
+
 static json_t *json_lamp(const StatusRequest *request, uint32_t i) {
     const World *world = request->world;
     int32_t lamp = lamp_at(world, i);
     uint32_t parts = world->lamp_count ? world->lamps[i].group_count : 0;
-    Row row;
+    Row row, more;
     row_make(request, lamp, TIMETABLE_NOT_SAID, &row);
+    more = row;
     json_t *object = json_playing(request, &row), *list = json_array();
     for (int32_t part = 0; part < (int32_t)parts; part++) {
         row_make(request, lamp, part, &row);
         if (row.playing.cause != PLAYING_NOTHING)
             json_array_append_new(list, json_playing(request, &row));
+        if (!can_go_on(&more))
+            more = row;
     }
     json_object_set_new(object, "parts", list);
-    char next[2 * WORDS];
-    TimetableBegin begin;
-    json_t *coming = json_null();
-    if (next_words(request, lamp, next, sizeof next, &begin)) {
-        const TimetableEntry *entry = &world->context.timetable->entries[begin.entry];
-        char why[WORDS];
-        agenda_why(&world->context, begin.entry, begin.origin, why, sizeof why);
-        coming = json_object();
-        json_object_set_new(
-            coming, "plays",
-            json_string(agenda_routine(world->context.program, entry->play.routine)));
-        json_object_set_new(coming, "at", status_instant(begin.start));
-        json_object_set_new(coming, "why", json_string(why));
-    }
-    json_object_set_new(object, "next", coming);
-    PlayingLevel level = playing_level(request->overrides, world, request->now, lamp);
-    json_t *levels = json_object();
-    json_object_set_new(levels, "lightness", json_real(level.lightness));
-    json_object_set_new(levels, "light", json_real(lightness_light(level.lightness)));
-    json_object_set_new(levels, "until",
-                        status_instant(level.number ? level.until : TIMETABLE_NEVER));
-    json_object_set_new(object, "level", levels);
+    json_next(request, lamp, object);
+    json_object_set_new(object, "more",
+                        can_go_on(&more) ? json_named(request, more.playing.routine, more.why)
+                                         : json_null());
+    json_object_set_new(object, "level", json_level(request, lamp));
     return object;
 }
 
@@ -303,12 +331,16 @@ static json_t *json_overrides(const StatusRequest *request) {
 }
 
 json_t *status_object(const StatusRequest *request) {
+    char undo[REQUEST_SENTENCE];
+    if (!request_undoes(request->overrides, request->world, request->now, undo))
+        return NULL;
     json_t *object = json_object(), *lamps = json_array(), *clock = json_object();
     for (uint32_t i = 0; i < lamps_of(request->world); i++)
         json_array_append_new(lamps, json_lamp(request, i));
     json_object_set_new(object, "lamps", lamps);
     json_object_set_new(object, "dials", json_dials(request));
     json_object_set_new(object, "by_hand", json_overrides(request));
+    json_object_set_new(object, "undo", *undo ? json_string(undo) : json_null());
     json_object_set_new(clock, "utc", status_instant(request->now->utc));
     json_object_set_new(clock, "trusted", json_boolean(request->now->trusted));
     json_object_set_new(clock, "says", json_string(request->trust));

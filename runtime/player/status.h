@@ -18,9 +18,9 @@ typedef struct StatusRequest {
 
 void status_text(const StatusRequest *request, FILE *out);
 /* As a JSON object, to which a running player adds what it has; what there was no memory for is
- * missing in it, which state_json_failed tells. state_json_begin goes before it. */
+ * missing in it, which state_json_failed tells, or all is NULL. state_json_begin goes before it. */
 json_t *status_object(const StatusRequest *request);
-/* Writes such an object, and gives it up. False: out of memory; nothing is written. */
+/* Writes such an object (or NULL), and gives it up. False: out of memory; nothing is written. */
 bool status_write(json_t *object, FILE *out);
 /* Both. */
 bool status_json(const StatusRequest *request, FILE *out);

@@ -7,7 +7,8 @@ cd "$(dirname "$0")/../.." || exit 1
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 sources="tests/core/bits.c runtime/core/blackbody.c runtime/core/easing.c
-    runtime/core/ramp.c runtime/core/operations.c runtime/core/reference.c"
+    runtime/core/ramp.c runtime/core/operations.c runtime/core/reference.c
+    runtime/core/soft_sum.c"
 house="-std=c11 -ffp-contract=off -fno-tree-slp-vectorize -fno-math-errno -D_GNU_SOURCE -I."
 passed=0 failed=0 skipped=0 first=
 
@@ -54,7 +55,8 @@ done
 build - gcc -O2 -DNUMBER_SOFT=1
 for level in -O0 -O3; do
     build qemu-i386-static i686-linux-gnu-gcc -static -msse2 -mfpmath=sse $level
-    build qemu-arm-static arm-linux-gnueabi-gcc -static $level
+    build qemu-arm-static arm-linux-gnueabi-gcc -static $level \
+        -Wl,--wrap=__aeabi_dadd,--wrap=__aeabi_dsub
     build qemu-arm-static arm-linux-gnueabihf-gcc -static $level
     build qemu-aarch64-static aarch64-linux-gnu-gcc -static $level
     build qemu-riscv64-static riscv64-linux-gnu-gcc -static $level

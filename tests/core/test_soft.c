@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #include <cmocka.h>
+#include <mpfr.h>
 
 #include "runtime/core/easing.h"
 #include "runtime/core/hash.h"
@@ -89,8 +90,39 @@ static void test_inverse(void **state) {
     }
 }
 
+/* Sums and differences of every distance, by this machine and by MPFR, rounded once. */
+static void test_sums(void **state) {
+    (void)state;
+    mpfr_t x, y, sum;
+    mpfr_inits2(53, x, y, sum, (mpfr_ptr)0);
+    chance_state = 35;
+    for (int apart = 0; apart < 70; apart++)
+        for (int i = 0; i < 4000; i++) {
+            const uint64_t base = i % 8 == 0 ? 70 : 1023; /* near the smallest, or 1 */
+            const uint64_t whole = i % 3 == 0 ? chance() & 7 : chance() & NUMBER_FRACTION;
+            const uint64_t sign = chance() & NUMBER_SIGN;
+            volatile double a = number_from_bits(sign | base << 52 | whole);
+            volatile double b =
+                number_from_bits((base - (unsigned)apart) << 52 | (chance() & NUMBER_FRACTION));
+            mpfr_set_d(x, a, MPFR_RNDN);
+            mpfr_set_d(y, b, MPFR_RNDN);
+            mpfr_add(sum, x, y, MPFR_RNDN);
+            check_same(a + b, mpfr_get_d(sum, MPFR_RNDN), a);
+            check_same(b + a, mpfr_get_d(sum, MPFR_RNDN), a);
+            mpfr_sub(sum, x, y, MPFR_RNDN);
+            check_same(a - b, mpfr_get_d(sum, MPFR_RNDN), a);
+            mpfr_sub(sum, y, x, MPFR_RNDN);
+            check_same(b - a, mpfr_get_d(sum, MPFR_RNDN), a);
+            volatile float c = (float)a, d = (float)b; /* their sum as doubles, rounded */
+            check_same((double)(float)(c + d), (double)(float)((double)c + (double)d), a);
+            check_same((double)(float)(c - d), (double)(float)((double)c - (double)d), a);
+        }
+    mpfr_clears(x, y, sum, (mpfr_ptr)0);
+    mpfr_free_cache();
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_numbers), cmocka_unit_test(test_hash),
-                                       cmocka_unit_test(test_inverse)};
+                                       cmocka_unit_test(test_inverse), cmocka_unit_test(test_sums)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -25,6 +25,11 @@ may backends 'backends/|runtime/core/number\.h|runtime/core/limits\.h|runtime/co
 may runtime/library 'runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/|runtime/time/'
 may runtime/player 'runtime/player/|runtime/library/|runtime/time/|runtime/light/|runtime/vm/vm\.h|runtime/core/|lang/compile\.h|backends/'
 may runtime/command 'runtime/command/|runtime/player/|runtime/library/|lang/compile\.h|runtime/core/|runtime/vm/vm\.h|runtime/light/|runtime/time/|backends/'
+shared='runtime/service/link/|runtime/player/|runtime/library/|lang/|runtime/core/|runtime/vm/vm\.h|runtime/light/|runtime/time/'
+may runtime/service/link "$shared"
+may runtime/service/page "runtime/service/page/|$shared"
+may runtime/service/mqtt "runtime/service/mqtt/|$shared"
+may runtime/service/call 'runtime/service/call/|runtime/core/memory\.h'
 long=$(find lang runtime backends tests examples -path tests/reference/node_modules -prune -o \
     \( -name '*.[ch]' -o -name '*.re' -o -name '*.y' -o -name '*.mjs' -o -name '*.sh' \) -print |
     while read -r file; do

@@ -88,7 +88,14 @@ static void act(Overrides *overrides, const Household *home, const Now *now, con
         fail_msg("%s: %s", line, said);
 }
 
-#define LAMP_KEYS "cause held level name next parts plays since until why"
+static void refuses(Overrides *overrides, const Household *home, const Now *now, const char *line) {
+    static Request request;
+    char said[REQUEST_SENTENCE];
+    assert_true(request_read(&home->world, line, &request, said));
+    assert_false(request_do(overrides, &home->world, now, &request, said));
+}
+
+#define LAMP_KEYS "cause held level more name next parts plays since skip until why"
 #define PART_KEYS "cause held part plays since until why"
 
 static void test_fields(void **state) {
@@ -98,7 +105,8 @@ static void test_fields(void **state) {
     Overrides *overrides = overrides_new();
     Now now = now_at("2026-11-25T20:00");
     json_t *status = told_json(&home, overrides, &now);
-    has_keys(status, "by_hand clock dials lamps");
+    has_keys(status, "by_hand clock dials lamps undo");
+    says(status, "undo", NULL);
     assert_int_equal(json_array_size(json_object_get(status, "lamps")), 2);
     const json_t *lamp = item(status, "lamps", 0);
     has_keys(lamp, LAMP_KEYS);
@@ -115,8 +123,11 @@ static void test_fields(void **state) {
     says(next, "plays", "daybreak");
     says(next, "at", "2026-11-26T02:40:00Z");
     says(next, "why", "by 03:10");
+    says(lamp, "skip", "daybreak (by 03:10)");
+    says(lamp, "more", "dusk (at 19:30)");
     const json_t *level = json_object_get(lamp, "level");
-    has_keys(level, "light lightness until");
+    has_keys(level, "by_hand light lightness until");
+    is_truth(level, "by_hand", false);
     counts(level, "lightness", 100);
     counts(level, "light", 1);
     says(level, "until", NULL);
@@ -210,6 +221,7 @@ static void test_by_hand(void **state) {
     counts(json_object_get(lamp, "level"), "lightness", 40);
     counts(json_object_get(lamp, "level"), "light", 0.1125097380); /* lstar_inverse.csv */
     says(json_object_get(lamp, "level"), "until", "2026-11-25T22:00:00Z");
+    is_truth(json_object_get(lamp, "level"), "by_hand", true);
     assert_int_equal(json_array_size(json_object_get(status, "by_hand")), 3);
     for (size_t i = 0; i < 3; i++)
         has_keys(item(status, "by_hand", i), "number what");
@@ -234,6 +246,51 @@ static void test_by_hand(void **state) {
     household_end(&home);
 }
 
+/* What skip, more and undo would do is what they do. */
+static void test_what_could_be_done(void **state) {
+    (void)state;
+    Household home;
+    household_start(&home, WEEK "at 19:00 play feed for 4h on lamp shelf part left\n");
+    Overrides *overrides = overrides_new();
+    Now now = now_at("2026-11-25T20:00");
+    static const struct {
+        const char *line, *undo, *skip, *more;
+    } STEPS[] = {
+        {"skip on lantern", "skip daybreak (by 03:10) on lamp lantern", "off (at 08:00)",
+         "dusk (at 19:30)"},
+        {"more 15min on lantern", "15min more dusk (at 19:30) on lamp lantern", "off (at 08:00)",
+         "dusk (at 19:30)"},
+        {"play nap for 20min on lantern", "nap for 20min on lamp lantern", "off (at 08:00)",
+         "nap (by hand, number 3)"},
+        {"set warmth 60%", "set warmth", "off (at 08:00)", "nap (by hand, number 3)"},
+        {"clear 3", "clear: nap for 20min on lamp lantern", "off (at 08:00)", "dusk (at 19:30)"},
+        {"undo", "set warmth", "off (at 08:00)", "nap (by hand, number 3)"},
+        {"undo", "nap for 20min on lamp lantern", "off (at 08:00)", "nap (by hand, number 3)"},
+        {"undo", "15min more dusk (at 19:30) on lamp lantern", "off (at 08:00)", "dusk (at 19:30)"},
+        {"undo", "skip daybreak (by 03:10) on lamp lantern", "off (at 08:00)", "dusk (at 19:30)"},
+        {"undo", NULL, "daybreak (by 03:10)", "dusk (at 19:30)"},
+        {"play off", "off until the next entry", "daybreak (by 03:10)", "off (by hand, number 6)"},
+    };
+    for (size_t i = 0; i < sizeof STEPS / sizeof *STEPS; i++) {
+        act(overrides, &home, &now, STEPS[i].line);
+        json_t *status = told_json(&home, overrides, &now);
+        says(status, "undo", STEPS[i].undo);
+        says(item(status, "lamps", 0), "skip", STEPS[i].skip);
+        says(item(status, "lamps", 0), "more", STEPS[i].more);
+        json_decref(status);
+    }
+    /* Where all that could be taken back is over, nothing can. */
+    overrides->undo_count = overrides->count = 0;
+    act(overrides, &home, &now, "play nap for 20min on lantern");
+    now = now_at("2026-11-25T21:00");
+    json_t *status = told_json(&home, overrides, &now);
+    says(status, "undo", NULL);
+    json_decref(status);
+    refuses(overrides, &home, &now, "undo");
+    memory_release(overrides);
+    household_end(&home);
+}
+
 static void test_untrusted(void **state) {
     (void)state;
     Household home;
@@ -247,6 +304,10 @@ static void test_untrusted(void **state) {
     says(lamp, "plays", "nightlight");
     says(lamp, "why", "until the clock is set");
     says(lamp, "next", NULL);
+    says(lamp, "skip", NULL);
+    says(lamp, "more", NULL);
+    refuses(overrides, &home, &now, "skip");
+    refuses(overrides, &home, &now, "more 1min");
     is_truth(json_object_get(status, "clock"), "trusted", false);
     json_decref(status);
     memory_release(overrides);
@@ -274,6 +335,10 @@ static void test_bare(void **state) {
     says(lamp, "why", "nothing has begun");
     says(lamp, "since", NULL);
     says(lamp, "next", NULL);
+    says(lamp, "skip", NULL);
+    says(lamp, "more", NULL);
+    refuses(overrides, &home, &now, "skip");
+    refuses(overrides, &home, &now, "more 1min");
     json_decref(status);
     assert_non_null(
         strstr(told(&home, overrides, &now, TEXT), "the lamp: off (nothing has begun)\n"));
@@ -346,7 +411,7 @@ int main(void) {
         cmocka_unit_test(test_fields),     cmocka_unit_test(test_dials),
         cmocka_unit_test(test_by_hand),    cmocka_unit_test(test_untrusted),
         cmocka_unit_test(test_bare),       cmocka_unit_test(test_memory),
-        cmocka_unit_test(test_long_names),
+        cmocka_unit_test(test_long_names), cmocka_unit_test(test_what_could_be_done),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -27,6 +27,9 @@ void content_get_calendar(HttpRequest *request);
 
 /* Frames of a routine as the query asks; answers. */
 void content_frames(HttpRequest *request, const Score *score, const char *routine);
+/* Whether so many frames may be worked out for one request. False: answered. */
+bool content_afford(HttpRequest *request, const Score *score, int lamp, uint16_t routine,
+                    int frames);
 /* The lamp of the query. False: answered. */
 bool content_lamp(HttpRequest *request, const Score *score, int *lamp);
 

@@ -57,21 +57,34 @@ json_t *content_lamps(const Score *score) {
 
 /* -------- routines, dials, events -------- */
 
-static json_t *routine_object(const Score *score, uint16_t index) {
-    const RoutineInfo *routine = &score->program->routines[index];
-    Frames *frames = frames_open(score, 0, index, NULL, 0);
-    bool still = frames && frames_still(frames);
-    frames_free(frames);
-    return json_pack("{s:s, s:o, s:b}", "name", routine->name, "lasts",
-                     routine->lasts > 0 ? json_real(routine->lasts / 1e6) : json_null(), "still",
-                     (int)still);
+static json_t *routine_object(const RoutineInfo *routine, const Scene *scene,
+                              const DialValue *dials) {
+    Vm *machine = vm_create(&routine->code, scene, dials);
+    bool still = machine && vm_still_from(machine) <= 0;
+    bool made = machine != NULL;
+    vm_free(machine);
+    return made ? json_pack("{s:s, s:o, s:b}", "name", routine->name, "lasts",
+                            routine->lasts > 0 ? json_real(routine->lasts / 1e6) : json_null(),
+                            "still", (int)still)
+                : NULL;
 }
 
+/* Whether they move is seen on a ring of 16, however large the lamps are. */
 json_t *content_routines(const Score *score) {
+    const Program *program = score->program;
+    ShapeRequest ring = {.form = FORM_RING, .pixels = 16};
+    Lamp lamp = {0};
     json_t *routines = json_array();
-    for (uint16_t i = 0; i < score->program->routine_count; i++)
-        json_array_append_new(routines, routine_object(score, i));
-    return routines;
+    DialValue *dials = dial_defaults(program);
+    bool made = dials && lamp_make(&lamp, program, &ring, NULL);
+    for (uint16_t i = 0; made && i < program->routine_count; i++)
+        made = json_array_append_new(
+                   routines, routine_object(&program->routines[i], &lamp.scene, dials)) == 0;
+    lamp_free(&lamp);
+    memory_release(dials);
+    if (!made)
+        json_decref(routines);
+    return made ? routines : NULL;
 }
 
 static json_t *dial_object(const DialInfo *dial) {
@@ -168,6 +181,18 @@ bool content_lamp(HttpRequest *request, const Score *score, int *lamp) {
     return false;
 }
 
+bool content_afford(HttpRequest *request, const Score *score, int lamp, uint16_t routine,
+                    int frames) {
+    if (frames_cost(score, lamp, routine) * frames <= FRAMES_WORK)
+        return true;
+    reply_problem(request, 422, "too-much-light", NULL,
+                  frames > 1 ? "so many frames of so many pixels take too long: ask for fewer "
+                               "`frames`"
+                             : "one picture of so many pixels takes too long here: the lamp itself "
+                               "can show it");
+    return false;
+}
+
 /* `count` frames from `start` on, in base64; NULL: out of memory. */
 static char *frames_text(Frames *frames, double start, double length, int count) {
     size_t one = 3 * (size_t)frames_pixels(frames);
@@ -183,12 +208,6 @@ static void reply_frames(HttpRequest *request, Frames *frames, double start, dou
                          int count) {
     double lasts = frames_lasts(frames);
     bool still = frames_still(frames);
-    count = still ? 1 : count;
-    if (frames_cost(frames) * count > FRAMES_WORK) {
-        reply_problem(request, 422, "too-much-light", NULL,
-                      "so many pixels are too much for so many frames: ask for fewer `frames`");
-        return;
-    }
     char *text = frames_text(frames, start, length, count);
     reply_json(request, 200,
                text ? json_pack("{s:i, s:i, s:f, s:o, s:b, s:s}", "pixels",
@@ -213,9 +232,14 @@ void content_frames(HttpRequest *request, const Score *score, const char *routin
         !request_number(request, "length", 0, 86400, lasts > 0 ? lasts : 12, &length) ||
         !request_number(request, "frames", 1, FRAMES_MOST, 24, &count))
         return;
+    if (!content_afford(request, score, lamp, index, 1))
+        return;
     Frames *frames =
         frames_open(score, lamp, index, request->page->told, page_utc() * INT64_C(1000000));
-    if (frames)
+    count = frames && frames_still(frames) ? 1 : count;
+    if (!frames)
+        reply_json(request, 200, NULL);
+    else if (content_afford(request, score, lamp, index, (int)count))
         reply_frames(request, frames, start, length, (int)count);
     frames_free(frames);
 }

@@ -11,8 +11,13 @@
 #include "runtime/light/encode.h"
 #include "runtime/player/performance.h"
 #include "runtime/service/page/content.h"
+#include "runtime/service/page/frames.h"
 
-enum { DAYS_MOST = 14, CALENDAR_MOST = 366, DATE_BYTES = 16 };
+enum { DAYS_MOST = 14, CALENDAR_MOST = 366, PLAYS_MOST = 5000, DATE_BYTES = 16 };
+/* Nanoseconds that the colours of all days may take, roughly. */
+static const double COLOURS_WORK = 1e9;
+/* Where not each quarter's colour is worked out, the least often that it is. */
+enum { STRIDE_MOST = 24 };
 static const int64_t QUARTER = INT64_C(900000000), SECONDS = 1000000;
 
 static const char *const WEEKDAYS[] = {"Monday", "Tuesday",  "Wednesday", "Thursday",
@@ -28,7 +33,19 @@ typedef struct Stand {
     Performance *performance;
     float *light;
     ScreenTable table;
+    int stride; /* quarters that share a colour; 0: there are no colours */
 } Stand;
+
+/* So that `days` take no longer than they may: the longest routine counts. */
+static int stride_for(const Score *score, int lamp, int days) {
+    double longest = 0;
+    for (uint16_t i = 0; i < score->program->routine_count; i++) {
+        double cost = frames_cost(score, lamp, i);
+        longest = cost > longest ? cost : longest;
+    }
+    double stride = longest * days * 96 / COLOURS_WORK;
+    return stride > STRIDE_MOST ? 0 : (int)stride + 1;
+}
 
 static bool stand_make(Stand *stand, const Score *score, int lamp, int64_t now) {
     const LampInfo *info = (uint32_t)lamp < score->lamp_count ? &score->lamps[lamp] : NULL;
@@ -75,9 +92,18 @@ static json_t *stand_colour(Stand *stand, int64_t utc) {
 
 static json_t *colours_of(Stand *stand, int64_t begins, int64_t ends) {
     json_t *colours = json_array();
-    performance_prepare(stand->performance, begins, ends);
-    for (int64_t utc = begins; utc < ends; utc += QUARTER)
-        json_array_append_new(colours, stand_colour(stand, utc));
+    json_t *colour = NULL;
+    int quarter = 0;
+    if (!stand->stride || !performance_prepare(stand->performance, begins, ends))
+        return colours;
+    for (int64_t utc = begins; utc < ends; utc += QUARTER, quarter++) {
+        if (quarter % stand->stride == 0) {
+            json_decref(colour);
+            colour = stand_colour(stand, utc);
+        }
+        json_array_append(colours, colour);
+    }
+    json_decref(colour);
     return colours;
 }
 
@@ -144,6 +170,14 @@ static json_t *play_object(const Score *score, const AgendaItem *item) {
 
 /* -------- days -------- */
 
+/* What comes behind the most that a week tells is left out. */
+static void cut(Agenda *agenda) {
+    if (agenda->count <= PLAYS_MOST)
+        return;
+    agenda->whole = agenda->items[PLAYS_MOST].utc;
+    agenda->count = PLAYS_MOST;
+}
+
 static json_t *plays_of(const Score *score, const Agenda *agenda, int32_t date) {
     json_t *plays = json_array();
     for (size_t i = 0; i < agenda->count; i++) {
@@ -188,6 +222,8 @@ json_t *content_week(const Score *score, int lamp, int32_t date, int days, int64
     bool made = stand_make(&stand, score, lamp, from < now ? from : now) &&
                 agenda_make(context, score->lamps, score->lamp_count,
                             score->lamp_count ? lamp : TIMETABLE_NOT_SAID, from, until, &agenda);
+    stand.stride = stride_for(score, lamp, days);
+    cut(&agenda);
     for (int i = 0; made && i < days; i++)
         json_array_append_new(list, day_object(score, &stand, &agenda, date + i));
     if (made)

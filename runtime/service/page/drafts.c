@@ -8,11 +8,17 @@
 #include "lang/tokens.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
+#include "runtime/library/safety.h"
 #include "runtime/service/link/keep.h"
 #include "runtime/service/page/base64.h"
 #include "runtime/service/page/content.h"
 #include "runtime/service/page/frames.h"
 #include "runtime/service/page/stream.h"
+
+static const int64_t SECONDS = 1000000;
+/* Nanoseconds that looking closely at a draft may take, roughly: less than for `check`, since
+ * whoever else is on the page waits meanwhile. */
+static const double THOROUGH_WORK = 5e8;
 
 typedef struct Draft {
     char id[DRAFT_ID]; /* "": free */
@@ -124,6 +130,13 @@ static Draft *take_place(Drafts *drafts, size_t length) {
     }
 }
 
+/* All that nobody looks at go. */
+static void let_go(Drafts *drafts) {
+    for (int i = 0; i < DRAFTS; i++)
+        if (drafts->list[i].users == 0)
+            draft_clear(&drafts->list[i]);
+}
+
 /* Takes the score. False: there is no place or no memory. */
 static bool hold(Drafts *drafts, Score *score, const char *text, size_t length, char id[DRAFT_ID]) {
     Draft *draft = take_place(drafts, length);
@@ -134,6 +147,16 @@ static bool hold(Drafts *drafts, Score *score, const char *text, size_t length, 
     make_id(draft->id);
     memcpy(id, draft->id, DRAFT_ID);
     return true;
+}
+
+/* Flashes and nights, as `check` looks for them, but for less long. False: out of memory. */
+static bool look_closely(Score *score, bool *cut) {
+    Safety safety;
+    bool fine =
+        safety_look_within(score->compilation, page_utc() * SECONDS, THOROUGH_WORK, &safety);
+    *cut = safety.cut;
+    safety_free(&safety);
+    return fine;
 }
 
 static json_t *describe(Score *score, const char *text, size_t length) {
@@ -152,6 +175,20 @@ static json_t *describe(Score *score, const char *text, size_t length) {
     return object;
 }
 
+/* What is said of the text; NULL: out of memory. *score as of keep_compile. */
+static json_t *check(const Page *page, const char *text, size_t length, bool thorough,
+                     Score **score) {
+    ScoreStatus status = keep_compile(page->home, text, length, score);
+    bool cut = false;
+    if (status == SCORE_NO_MEMORY || !*score ||
+        (thorough && status == SCORE_FINE && !look_closely(*score, &cut)))
+        return NULL;
+    json_t *object = describe(*score, text, length);
+    if (thorough && status == SCORE_FINE)
+        json_object_set_new(object, "cut", json_boolean(cut));
+    return object;
+}
+
 void drafts_make(HttpRequest *request) {
     Page *page = request->page;
     const char *text;
@@ -160,9 +197,14 @@ void drafts_make(HttpRequest *request) {
     if (!request_text(request, "text", true, LIMIT_SOURCE_BYTES, &text))
         return;
     size_t length = strlen(text);
-    ScoreStatus status = keep_compile(page->home, text, length, &score);
-    json_t *object = status == SCORE_NO_MEMORY || !score ? NULL : describe(score, text, length);
-    if (object && status == SCORE_FINE && hold(page->drafts, score, text, length, id)) {
+    bool thorough = json_is_true(json_object_get(request->body, "thorough"));
+    json_t *object = check(page, text, length, thorough, &score);
+    if (!object) { /* the drafts that are held may be what takes the memory */
+        score_free(score);
+        let_go(page->drafts);
+        object = check(page, text, length, thorough, &score);
+    }
+    if (object && score->program && hold(page->drafts, score, text, length, id)) {
         json_object_set_new(object, "draft", json_string(id));
         score = NULL;
     }
@@ -186,6 +228,7 @@ typedef struct Show {
     Frames *frames;
     char lamp[PAGE_NAME];
     double start, speed, lasts; /* seconds; lasts 0: goes on */
+    int64_t pace;               /* microseconds from one frame to the next, at the least */
     int64_t began, next;
     uint8_t *rgb;
     bool over;
@@ -209,7 +252,7 @@ static long show_make(void *own, Page *page, int64_t now, char *into, size_t siz
         return 0;
     }
     show->began = show->began ? show->began : now;
-    show->next = now + 1000000 / STREAM_USUAL;
+    show->next = now + show->pace;
     double at = show->start + (double)(now - show->began) / 1e6 * show->speed;
     if (show->lasts > 0 && at >= show->lasts) {
         at = show->lasts;
@@ -231,6 +274,10 @@ static bool show_open(HttpRequest *request, Draft *draft, Show *show, uint16_t r
         return false;
     show->rgb = memory_allocate(frames_pixels(show->frames), 3);
     show->lasts = frames_lasts(show->frames);
+    /* At most a quarter of the time goes into frames of one stream. */
+    show->pace = (int64_t)(frames_cost(draft->score, lamp, routine) * 4 / 1e3);
+    if (show->pace < SECONDS / STREAM_USUAL)
+        show->pace = SECONDS / STREAM_USUAL;
     snprintf(show->lamp, sizeof show->lamp, "%s", page_lamp_name(draft->score, lamp));
     show->draft = draft;
     draft->users++;
@@ -252,6 +299,8 @@ void drafts_events(HttpRequest *request) {
                       name ? name : "");
         return;
     }
+    if (!content_afford(request, draft->score, lamp, routine, 1))
+        return;
     Show *show = memory_allocate(1, sizeof *show);
     if (show) {
         show->start = start;

@@ -110,8 +110,14 @@ uint32_t frames_pixels(const Frames *frames) {
 }
 
 /* A guess to the safe side, for a small board. */
-double frames_cost(const Frames *frames) {
-    return 10.0 * frames->lamp.scene.pixels * (16 + frames->routine->code.lengths[SECTION_PIXEL]);
+double frames_cost(const Score *score, int lamp, uint16_t routine) {
+    const uint32_t *lengths = score->program->routines[routine].code.lengths;
+    bool declared = (uint32_t)lamp < score->lamp_count;
+    double pixels = declared ? score->lamps[lamp].pixels : 16;
+    double each = (double)lengths[SECTION_EACH] + lengths[SECTION_PIXEL];
+    double once = (double)lengths[SECTION_SET] + lengths[SECTION_SET_SPREAD] +
+                  lengths[SECTION_FRAME] + lengths[SECTION_FRAME_SPREAD];
+    return 100 * once + 10 * (pixels + 31) * (16 + each);
 }
 
 void frames_at(Frames *frames, int64_t position, int64_t shown, uint8_t *rgb) {

@@ -15,8 +15,6 @@ Frames *frames_open(const Score *score, int lamp, uint16_t routine, const json_t
 void frames_free(Frames *frames); /* NULL is fine */
 
 uint32_t frames_pixels(const Frames *frames); /* that are shown */
-/* Rough nanoseconds that one frame takes. */
-double frames_cost(const Frames *frames);
 /* At `position` microseconds since the start. `shown` is when it is seen, for the flash guard;
  * times never fall; -1: by itself, as one picture of many. `rgb`: 3 bytes a shown pixel. */
 void frames_at(Frames *frames, int64_t position, int64_t shown, uint8_t *rgb);
@@ -28,6 +26,9 @@ bool frames_still(const Frames *frames);
 /* The routine of that name, or of those of the main file the first where `name` is NULL.
  * ROUTINE_NONE: there is none. */
 uint16_t frames_routine(const Score *score, const char *name);
+
+/* Rough nanoseconds that one frame takes: to be looked at before frames_open, which takes as long. */
+double frames_cost(const Score *score, int lamp, uint16_t routine);
 
 /* Every how many pixels one is shown, of so many. */
 uint32_t frames_step(uint32_t pixels);

@@ -54,7 +54,7 @@ const Score *page_score(Page *page) {
         return page->score;
     score_free(page->score);
     page->score = read_accepted(page);
-    page->score_taken = page->taken;
+    page->score_taken = page->score ? page->taken : 0; /* else it is tried again */
     return page->score;
 }
 
