@@ -31,6 +31,7 @@ typedef struct Draft {
 
 struct Drafts {
     uint64_t came;
+    bool trying; /* a file is there that the player has not read yet */
     Draft list[DRAFTS];
 };
 
@@ -268,8 +269,8 @@ static long show_make(void *own, Page *page, int64_t now, char *into, size_t siz
 }
 
 static bool show_open(HttpRequest *request, Draft *draft, Show *show, uint16_t routine, int lamp) {
-    show->frames = frames_open(draft->score, lamp, routine, request->page->told,
-                               page_utc() * INT64_C(1000000));
+    show->frames =
+        frames_open(draft->score, lamp, routine, request->page->told, page_utc() * SECONDS);
     if (!show->frames)
         return false;
     show->rgb = memory_allocate(frames_pixels(show->frames), 3);
@@ -332,6 +333,7 @@ static void try_answered(void *token, bool done, const char *text, size_t length
     HttpRequest *request = token;
     char path[PAGE_PATH];
     (void)length;
+    request->page->drafts->trying = false;
     if (trial_path(request->page, path))
         unlink(path);
     if (done)
@@ -362,6 +364,11 @@ void drafts_try(HttpRequest *request) {
         reply_problem(request, 400, "bad-body", NULL, "`routine`, `lamp` and `for` are one word");
         return;
     }
+    if (request->page->drafts->trying) {
+        request->retry_after = 1;
+        reply_problem(request, 503, "busy", NULL, "another trial is about to begin");
+        return;
+    }
     if (!trial_path(request->page, path) ||
         !state_replace(keep_disk(), path, draft->text, draft->length, &error)) {
         reply_problem(request, 503, "no-room", NULL, "the draft cannot be written: %s",
@@ -370,10 +377,13 @@ void drafts_try(HttpRequest *request) {
     }
     snprintf(line, sizeof line, "try %s play %s%s%s for %s", path, routine,
              lamp && *lamp ? " on lamp " : "", lamp && *lamp ? lamp : "", length ? length : "1min");
-    if (link_ask(request->page->link, line, try_answered, request))
+    request->page->drafts->trying = link_ask(request->page->link, line, try_answered, request);
+    if (request->page->drafts->trying) {
         request_later(request);
-    else
-        reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+        return;
+    }
+    unlink(path);
+    reply_problem(request, 503, "no-player", NULL, "the player does not answer");
 }
 
 static void end_answered(void *token, bool done, const char *text, size_t length) {

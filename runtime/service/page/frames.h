@@ -27,7 +27,8 @@ bool frames_still(const Frames *frames);
  * ROUTINE_NONE: there is none. */
 uint16_t frames_routine(const Score *score, const char *name);
 
-/* Rough nanoseconds that one frame takes: to be looked at before frames_open, which takes as long. */
+/* Rough nanoseconds that one frame takes: to be looked at before frames_open, which takes as long.
+ */
 double frames_cost(const Score *score, int lamp, uint16_t routine);
 
 /* Every how many pixels one is shown, of so many. */

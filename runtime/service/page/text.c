@@ -104,7 +104,8 @@ static void reload_answered(void *token, bool done, const char *text, size_t len
     } else {
         bool back = keep_back(&keeping->keep, &keeping->kept);
         if (request)
-            reply_problem(request, 422, "wrong-text", json_pack("{s:[]}", "diagnostics"),
+            reply_problem(request, 422, "wrong-text",
+                          json_pack("{s:o}", "diagnostics", diagnostics_of(&keeping->kept)),
                           "the player does not take it: %s%s", text,
                           back ? "" : "; what was there could not be put back");
     }
