@@ -10,7 +10,7 @@ import { House, expect, close } from "./house.mjs";
 const [, , gloam, path, routesPath] = process.argv;
 const text = readFileSync(path, "utf8"), api = parse(text);
 const judged = await new Validator().validate(structuredClone(api));
-expect(judged.valid, `spec/http.yaml to be OpenAPI 3.1: ${JSON.stringify(judged.errors).slice(0, 600)}`);
+expect(judged.valid, `spec/http.yaml to be OpenAPI 3.1: ${String(JSON.stringify(judged.errors)).slice(0, 600)}`);
 expect(api.openapi.startsWith("3.1"), "version 3.1");
 
 const served = readFileSync(routesPath, "utf8").trim().split("\n").sort();
