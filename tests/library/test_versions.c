@@ -1,4 +1,5 @@
 /* The ten last home files. */
+#include <dirent.h>
 #include <errno.h>
 #include <setjmp.h>
 #include <signal.h>
@@ -107,6 +108,216 @@ static void what_else_is_there_is_left_alone(void **state) {
     }
 }
 
+/* -------- a disk that fails, or loses its power, at a step -------- */
+
+typedef enum Trouble { NO_ROOM, KILLED_BEFORE, KILLED_AFTER } Trouble;
+static struct {
+    Trouble trouble;
+    int step; /* the step at which it happens, from 1; 0: never */
+    int done;
+    bool lasting; /* all that follow fail too */
+    char trace[64];
+} disk;
+
+/* True: it fails. */
+static bool step_fails(char letter) {
+    size_t length = strlen(disk.trace);
+    if (length + 1 < sizeof disk.trace)
+        disk.trace[length] = letter;
+    disk.done++;
+    bool now = disk.step > 0 && disk.done == disk.step;
+    if (now && disk.trouble == KILLED_BEFORE)
+        raise(SIGKILL);
+    errno = ENOSPC;
+    return disk.trouble == NO_ROOM && (now || (disk.lasting && disk.done > disk.step));
+}
+static int step_done(int result) {
+    if (disk.trouble == KILLED_AFTER && disk.done == disk.step)
+        raise(SIGKILL);
+    return result;
+}
+static int step_create(const char *path) {
+    return step_fails('c') ? -1 : step_done(state_disk.create(path));
+}
+/* Two bytes at a time, so that it can end in the middle. */
+static ssize_t step_write(int file, const void *bytes, size_t length) {
+    if (step_fails('w'))
+        return -1;
+    ssize_t wrote = state_disk.write(file, bytes, length < 2 ? length : 2);
+    step_done(0);
+    return wrote;
+}
+static int step_sync(int file) {
+    return step_fails('s') ? -1 : step_done(state_disk.sync(file));
+}
+static int step_close(int file) {
+    bool fails = step_fails('x');
+    int closed = step_done(state_disk.close(file));
+    errno = ENOSPC;
+    return fails ? -1 : closed;
+}
+static int step_rename(const char *from, const char *to) {
+    return step_fails('r') ? -1 : step_done(state_disk.rename(from, to));
+}
+static int step_remove(const char *path) {
+    return step_fails('d') ? -1 : step_done(state_disk.remove(path));
+}
+static int step_sync_folder(const char *path) {
+    return step_fails('f') ? -1 : step_done(state_disk.sync_folder(path));
+}
+static const StateDisk step_disk = {step_create, step_write,  step_sync,       step_close,
+                                    step_rename, step_remove, step_sync_folder};
+
+static void disk_start(Trouble trouble, int step, bool lasting) {
+    memset(&disk, 0, sizeof disk);
+    disk.trouble = trouble;
+    disk.step = step;
+    disk.lasting = lasting;
+}
+
+static int files_there(void) {
+    int count = 0;
+    DIR *open = opendir(inside);
+    assert_non_null(open);
+    for (const struct dirent *one; (one = readdir(open));)
+        count += one->d_name[0] != '.';
+    closedir(open);
+    return count;
+}
+
+static void keep_numbered(int from, int to) {
+    char text[16];
+    for (int i = from; i <= to; i++) {
+        snprintf(text, sizeof text, "// %05d\n", i);
+        assert_true(keep(text));
+    }
+}
+
+/* The ten before, or the new one and nine of them; each as it was kept under its number. */
+static void assert_all_whole(uint32_t before) {
+    Version list[VERSIONS_KEPT];
+    char text[16];
+    assert_int_equal(versions_list(inside, list), VERSIONS_KEPT);
+    assert_in_range(list[0].number, before, before + 1);
+    for (uint32_t i = 0; i < VERSIONS_KEPT; i++) {
+        assert_int_equal(list[i].number, list[0].number - i);
+        snprintf(text, sizeof text, "// %05u\n", list[i].number);
+        assert_text(list[i].number, text);
+    }
+}
+
+/* create, write, sync, close, rename, sync of the folder; only then something goes. */
+static void what_is_new_is_safe_before_the_old_goes(void **state) {
+    (void)state;
+    int error;
+    disk_start(NO_ROOM, 0, false);
+    assert_true(versions_keep(&step_disk, inside, "abc", 3, &error));
+    assert_string_equal(disk.trace, "fcwwsxrf"); /* the folder is new, too */
+    keep_numbered(2, 10);
+    disk_start(NO_ROOM, 0, false);
+    assert_true(versions_keep(&step_disk, inside, "abc", 3, &error));
+    assert_string_equal(disk.trace, "cwwsxrfd");
+    disk_start(NO_ROOM, 0, false);
+    assert_true(versions_keep(&step_disk, inside, "abc", 3, &error));
+    assert_string_equal(disk.trace, "");
+}
+
+static void whatever_fails_all_are_whole(void **state) {
+    (void)state;
+    int steps = 0;
+    for (int lasting = 0; lasting < 2; lasting++)
+        for (int step = 1;; step++) {
+            uint32_t last = 10;
+            int error = 0;
+            remove_folder(NULL);
+            make_folder(NULL);
+            keep_numbered(1, 10);
+            disk_start(NO_ROOM, step, lasting);
+            bool kept = versions_keep(&step_disk, inside, "// 00011\n", 9, &error);
+            if (disk.done < step)
+                break;
+            steps++;
+            assert_true(kept || error == ENOSPC);
+            /* What is old and cannot go is no failure; it goes the next time. */
+            assert_int_equal(kept, disk.trace[step - 1] == 'd');
+            assert_all_whole(last);
+            assert_true(keep("// 00011\n"));
+            keep_numbered(12, 12);
+            assert_all_whole(12);
+            assert_int_equal(files_there(), VERSIONS_KEPT);
+        }
+    assert_int_equal(steps, 2 * 11); /* c, w five times, s, x, r, f, d */
+}
+
+static void killed_at_any_step_all_are_whole(void **state) {
+    (void)state;
+    int killed = 0;
+    for (int trouble = KILLED_BEFORE; trouble <= KILLED_AFTER; trouble++)
+        for (int step = 1; step < 100; step++) {
+            int status, error;
+            remove_folder(NULL);
+            make_folder(NULL);
+            keep_numbered(1, 10);
+            fflush(stdout);
+            pid_t child = fork();
+            assert_true(child >= 0);
+            if (child == 0) {
+                disk_start((Trouble)trouble, step, false);
+                _exit(versions_keep(&step_disk, inside, "// 00011\n", 9, &error) ? 0 : 1);
+            }
+            assert_int_equal(waitpid(child, &status, 0), child);
+            if (WIFEXITED(status)) {
+                assert_int_equal(WEXITSTATUS(status), 0);
+                break;
+            }
+            assert_int_equal(WTERMSIG(status), SIGKILL);
+            killed++;
+            assert_all_whole(10);
+            assert_true(keep("// 00011\n"));
+            keep_numbered(12, 12);
+            assert_all_whole(12);
+            assert_int_equal(files_there(), VERSIONS_KEPT);
+        }
+    assert_int_equal(killed, 2 * 11);
+}
+
+/* It can be written to, but not looked through: number 1 is not written over. */
+static int in_a_dark_folder(void) {
+    int error = 0;
+    bool kept = versions_keep(&state_disk, inside, "b", 1, &error);
+    return kept ? 1 : error == EACCES ? 0 : 2;
+}
+
+static void a_folder_that_cannot_be_looked_through(void **state) {
+    (void)state;
+    int status;
+    assert_true(keep("a"));
+    assert_int_equal(chmod(folder, 0755), 0);
+    assert_int_equal(chmod(inside, 0333), 0);
+    pid_t child = fork();
+    if (child == 0) /* whoever is root sees everything */
+        _exit(geteuid() == 0 && setuid(65534) != 0 ? 3 : in_a_dark_folder());
+    assert_int_equal(waitpid(child, &status, 0), child);
+    assert_int_equal(chmod(inside, 0700), 0);
+    assert_true(WIFEXITED(status));
+    assert_int_equal(WEXITSTATUS(status), 0);
+    assert_text(1, "a");
+    assert_int_equal(files_there(), 1);
+}
+
+static void numbers_come_to_an_end(void **state) {
+    (void)state;
+    char path[200];
+    int error = 0;
+    assert_true(keep("a"));
+    snprintf(path, sizeof path, "%s/999999.gloam", inside);
+    FILE *file = fopen(path, "w");
+    fclose(file);
+    assert_false(versions_keep(&state_disk, inside, "b", 1, &error));
+    assert_int_equal(error, EOVERFLOW);
+    assert_int_equal(files_there(), 2);
+}
+
 static int no_room(int file) {
     (void)file;
     errno = ENOSPC;
@@ -173,6 +384,14 @@ int main(void) {
         cmocka_unit_test_setup_teardown(the_same_is_not_kept_twice, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(what_else_is_there_is_left_alone, make_folder,
                                         remove_folder),
+        cmocka_unit_test_setup_teardown(what_is_new_is_safe_before_the_old_goes, make_folder,
+                                        remove_folder),
+        cmocka_unit_test_setup_teardown(whatever_fails_all_are_whole, make_folder, remove_folder),
+        cmocka_unit_test_setup_teardown(killed_at_any_step_all_are_whole, make_folder,
+                                        remove_folder),
+        cmocka_unit_test_setup_teardown(a_folder_that_cannot_be_looked_through, make_folder,
+                                        remove_folder),
+        cmocka_unit_test_setup_teardown(numbers_come_to_an_end, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(a_full_disk_keeps_what_was_kept, make_folder,
                                         remove_folder),
         cmocka_unit_test_setup_teardown(a_folder_that_cannot_be_made_is_said, make_folder,
