@@ -20,38 +20,6 @@
 
 /* -------- what wakes it -------- */
 
-static void test_a_still_night_light_wakes_for_nothing(void **unused) {
-    (void)unused;
-    House house;
-    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
-    house_wait(&house, HOUR);
-    assert_int_equal(wakes(&house), 0);
-    assert_int_equal(counts(&house)->rendered, 1);
-    assert_int_equal(counts(&house)->shown, 1);
-    assert_int_equal(wire.frames, 1);
-    house_end(&house);
-}
-
-static void test_the_bakers_day(void **unused) {
-    (void)unused;
-    House house;
-    house_start(&house, BAKER, MIDNIGHT);
-    house_wait(&house, DAY);
-    /* Frames at both ends of what moves, 60 a second: the ceiling glides 10 s before 02:30, the
-     * dawn from 02:40 to 03:10, off fades 2 min from 04:00, dusk 40 min from 19:30 and 1 s of
-     * fading into the night light, the ceiling 10 s from 21:00. And the one at midnight. */
-    uint64_t frames = 1 + (600 + 1) + (108000 + 1) + (7200 + 1) + (144060 + 1) + (600 + 1);
-    assert_int_equal(counts(&house)->rendered, frames);
-    assert_int_equal(counts(&house)->shown, frames);
-    assert_int_equal(wire.frames, frames);
-    assert_int_equal(counts(&house)->dropped, 0);
-    assert_int_equal(counts(&house)->late, 0);
-    assert_int_equal(woken(&house, WAKE_FRAME), frames - 1);
-    assert_int_equal(woken(&house, WAKE_TIMETABLE), 5);
-    assert_int_equal(wakes(&house), frames - 1);
-    house_end(&house);
-}
-
 static void test_the_watchdog_is_told_also_when_nothing_is_due(void **unused) {
     (void)unused;
     House house;
@@ -667,28 +635,6 @@ static void test_a_length_is_exact_over_sets_and_sleep(void **unused) {
     house_end(&house);
 }
 
-static void test_a_year_grows_nothing(void **unused) {
-    (void)unused;
-    House house;
-    house_make(&house, BAKER, MIDNIGHT);
-    PlayerRequest request = house_request(&house);
-    request.fps = 0.1;
-    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
-                     PLAYER_STARTED);
-    player_turn(house.player);
-    unsigned long live = 0;
-    for (int day = 0; day < 366; day++) {
-        house_wait(&house, DAY);
-        if (day == 8) /* a week has been seen */
-            live = memory_live();
-        if (day > 8)
-            assert_true(memory_live() <= live);
-    }
-    assert_int_equal(counts(&house)->dropped, 0);
-    assert_true(counts(&house)->rendered > 366 * 240);
-    house_end(&house);
-}
-
 static void test_what_moves_allocates_nothing(void **unused) {
     (void)unused;
     House house;
@@ -784,8 +730,6 @@ static void test_a_change_without_memory(void **unused) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_a_still_night_light_wakes_for_nothing),
-        cmocka_unit_test(test_the_bakers_day),
         cmocka_unit_test(test_the_watchdog_is_told_also_when_nothing_is_due),
         cmocka_unit_test(test_a_service_manager_is_told),
         cmocka_unit_test(test_repaint_sends_a_still_frame_again),
@@ -811,7 +755,6 @@ int main(void) {
         cmocka_unit_test(test_acts_are_kept_and_end),
         cmocka_unit_test(test_a_state_that_cannot_be_written),
         cmocka_unit_test(test_a_length_is_exact_over_sets_and_sleep),
-        cmocka_unit_test(test_a_year_grows_nothing),
         cmocka_unit_test(test_what_moves_allocates_nothing),
         cmocka_unit_test(test_an_act_without_memory_is_shown_later),
         cmocka_unit_test(test_a_start_without_memory),
