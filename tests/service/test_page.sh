@@ -128,8 +128,11 @@ says '"plays":"hues"'
 post 200 /v1/acts '{"act": "more 15min", "key": "0123456789abcdef"}'
 first=$(cat answer)
 post 200 /v1/acts '{"act": "more 15min", "key": "0123456789abcdef"}'
-[ "$(cat answer)" = "$first" ] && [ "$(curl -s "$page/v1/state" | grep -o '15min more' | wc -l)" -eq 1 ]
-verdict $? "an act with the same key to be done once: $first"
+[ "$(cat answer)" = "$first" ]
+verdict $? "the same answer to the same key: $first, $(cat answer)"
+ask 200 /v1/state
+[ "$(grep -o '"what":"15min more' answer | wc -l)" -eq 1 ]
+verdict $? "an act with the same key to be done once: $(cat answer)"
 post 422 /v1/acts '{"act": "play nowhere"}'
 says '"code":"refused"'
 post 422 /v1/acts '{"act": "watch nothing"}'

@@ -13,7 +13,7 @@ export class Lamp {
     this.me = me;
     const page = state && state.player && state.player.page;
     const clock = state ? state.clock.says : "";
-    $("lamp-words").textContent = [page && `Its address: ${page}`, clock && `The clock: ${clock}.`, state && `Time zones of ${state.clock.zones}.`].filter(Boolean).join(" ");
+    $("lamp-words").textContent = [page && `Its address: ${page} .`, clock && `The clock: ${clock}.`, state && `Time zones of ${state.clock.zones}.`].filter(Boolean).join(" ");
     $("access").hidden = me.pairing === "none";
     $("leave").hidden = !me.session;
     for (const id of ["invite-guest", "invite-owner"]) $(id).disabled = me.role !== "owner";
