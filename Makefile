@@ -1,5 +1,6 @@
 # Gloam. `make help` lists what can be made.
 MAKEFLAGS += --no-builtin-rules
+COMMA := ,
 .DELETE_ON_ERROR:
 .SECONDARY:
 .SUFFIXES:
@@ -28,7 +29,8 @@ WERROR ?= -Werror
 CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno-tree-slp-vectorize -fno-math-errno -fvisibility=hidden -D_GNU_SOURCE $(if $(SANITISE),,-DNDEBUG) -D_FILE_OFFSET_BITS=64 -D_TIME_BITS=64 -I. -I$(BUILD)/generated $(SANITISE) $(EXTRA_CFLAGS)
 # Sums of doubles on ARM without a unit for them: runtime/core/soft_sum.c.
 ifneq ($(filter arm%,$(shell $(CC) -dumpmachine 2>/dev/null)),)
-SOFT_SUM := $(if $(shell $(CC) $(EXTRA_CFLAGS) -dM -E - </dev/null | grep -w __SOFTFP__),-Wl,--wrap=__aeabi_dadd -Wl,--wrap=__aeabi_dsub)
+SOFT := $(shell $(CC) $(EXTRA_CFLAGS) -dM -E - </dev/null | grep -w __SOFTFP__)
+SOFT_SUM = $(if $(SOFT),$(patsubst %,-Wl$(COMMA)--wrap=%,__aeabi_dadd __aeabi_dsub))
 endif
 LINK = $(CC) $(OPTIMISE) $(SANITISE) $(EXTRA_CFLAGS) $(SOFT_SUM) $(LDFLAGS)
 # One short line a step; V=1 shows the commands.
