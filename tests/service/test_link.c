@@ -122,15 +122,15 @@ static void a_player_that_goes_answers_nothing_more(void **state) {
 
 static void nonsense_ends_the_link(void **state) {
     (void)state;
-    static const char *const WRONG[] = {"done 1\nx",
-                                        "what 3\nabc",
-                                        "done x\n",
-                                        "\n",
-                                        "state 99999999\n",
-                                        "light 1\n",
-                                        "state -1\n",
-                                        "0123456789012345678901234567890123456789012345678901234567"
-                                        "89012345678901234567890"};
+    static const char *const WRONG[] = {
+        "done 1\nx",
+        "what 3\nabc",
+        "done x\n",
+        "\n",
+        "state 99999999\n",
+        "light 1\n",
+        "state -1\n",
+        "01234567890123456789012345678901234567890123456789012345678901234567890"};
     for (size_t i = 0; i < sizeof WRONG / sizeof *WRONG; i++) {
         Link *link = open_link();
         say(WRONG[i], strlen(WRONG[i]));
