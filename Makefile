@@ -30,7 +30,7 @@ CFLAGS := -std=c11 -g $(OPTIMISE) $(WARN) $(WERROR) -fPIC -ffp-contract=off -fno
 # Sums of doubles on ARM without a unit for them: runtime/core/soft_sum.c.
 ifneq ($(filter arm%,$(shell $(CC) -dumpmachine 2>/dev/null)),)
 SOFT := $(shell $(CC) $(EXTRA_CFLAGS) -dM -E - </dev/null | grep -w __SOFTFP__)
-SOFT_SUM = $(if $(SOFT),$(patsubst %,-Wl$(COMMA)--wrap=%,__aeabi_dadd __aeabi_dsub))
+SOFT_SUM = $(if $(SOFT),$(foreach sum,dadd dsub,-Wl$(COMMA)--wrap=__aeabi_$(sum) -Wl$(COMMA)-u$(COMMA)__wrap___aeabi_$(sum)))
 endif
 LINK = $(CC) $(OPTIMISE) $(SANITISE) $(EXTRA_CFLAGS) $(SOFT_SUM) $(LDFLAGS)
 # One short line a step; V=1 shows the commands.

@@ -34,13 +34,13 @@ static void test_ends(void **state) {
     assert_non_null(table);
     assert_int_equal(table_rows(table), 17);
     for (size_t row = 0; row < table_rows(table); row++) {
-        uint64_t pixels = (uint64_t)table_number(table, row, "pixels");
+        size_t pixels = (size_t)table_number(table, row, "pixels");
         uint64_t end = (uint64_t)table_number(table, row, "end_bytes");
         assert_int_equal(clocked_length(pixels),
                          table_number(table, row, "total_bytes_with_32bit_zero_frame"));
-        uint8_t *bytes = malloc(3 * pixels), *wire = malloc(clocked_length(pixels));
+        uint8_t *bytes = malloc(3 * pixels), *wire = malloc((size_t)clocked_length(pixels));
         memset(bytes, 0xFF, 3 * pixels);
-        memset(wire, 0x5A, clocked_length(pixels));
+        memset(wire, 0x5A, (size_t)clocked_length(pixels));
         clocked_frame("bgr", bytes, false, pixels, wire);
         for (uint64_t i = 0; i < clocked_length(pixels); i++)
             assert_int_equal(wire[i], i < 4 || i >= 4 + 4 * pixels ? 0 : 0xFF);

@@ -175,7 +175,7 @@ static void replace(Text *text, size_t at, size_t gone, const char *with) {
 
 /* Begin and length of a run of letters, digits or signs somewhere in the text. */
 static size_t some_word(const Text *text, size_t *length) {
-    size_t at = text->length ? chance() % text->length : 0, end;
+    size_t at = text->length ? chance_index(text->length) : 0, end;
     while (at > 0 && !strchr(" \n(),", text->bytes[at - 1]))
         at--;
     for (end = at; end < text->length && !strchr(" \n(),", text->bytes[end]); end++)
@@ -200,7 +200,7 @@ static void mutate(Text *text) {
         break;
     default:
         if (length)
-            replace(text, at + chance() % length, 1, "");
+            replace(text, at + chance_index(length), 1, "");
     }
 }
 
@@ -282,7 +282,7 @@ static void starve(const char *path, const Text *text, FILE *sink_file) {
     unsigned long before = memory_count();
     lang_free(compile_files(files));
     unsigned long all = memory_count() - before, step = all / 40 + 1;
-    for (unsigned long n = 1 + chance() % step; n <= all; n += step) {
+    for (unsigned long n = 1 + chance_index(step); n <= all; n += step) {
         unsigned long live = memory_live();
         memory_fail_at(n);
         Compilation *compilation = compile_files(files);

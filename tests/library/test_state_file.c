@@ -683,7 +683,7 @@ static void test_killed(void **state) {
     assert_true(state_save(&state_disk, path, fresh, &home.world, &error));
     assert_true(state_save(&state_disk, path, old, &home.world, &error));
     clock_gettime(CLOCK_MONOTONIC, &to);
-    long two = (to.tv_sec - from.tv_sec) * 1000000000L + to.tv_nsec - from.tv_nsec;
+    int64_t two = (to.tv_sec - from.tv_sec) * INT64_C(1000000000) + to.tv_nsec - from.tv_nsec;
     for (int round = 0; round < 300; round++) {
         fflush(stdout);
         pid_t child = fork();
@@ -691,8 +691,8 @@ static void test_killed(void **state) {
         if (child == 0)
             for (unsigned turn = 0;; turn++)
                 (void)state_save(&state_disk, path, turn % 2 ? old : fresh, &home.world, &error);
-        long wait = two / 100 * (1 + round * 37 % 300); /* up to six saves */
-        struct timespec pause = {wait / 1000000000L, wait % 1000000000L};
+        int64_t wait = two / 100 * (1 + round * 37 % 300); /* up to six saves */
+        struct timespec pause = {wait / 1000000000, (long)(wait % 1000000000)};
         nanosleep(&pause, NULL);
         kill(child, SIGKILL);
         assert_int_equal(waitpid(child, NULL, 0), child);

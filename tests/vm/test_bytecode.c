@@ -132,7 +132,7 @@ static void test_changed_bytes_are_refused_or_harmless(void **state) {
     assert_null(bytecode_read(bytes, length, why, sizeof why)); /* the sum notices */
     bytes[HEAD + 5] ^= 1;
     for (int turn = 0; turn < 6000; turn++) {
-        size_t at = HEAD + chance() % (length - HEAD);
+        size_t at = HEAD + chance_index(length - HEAD);
         unsigned char old = bytes[at];
         bytes[at] = (unsigned char)chance();
         uint32_t sum = crc(bytes + HEAD, length - HEAD);
