@@ -3,6 +3,7 @@
  * items. See slow_fuzz.sh. */
 #include <string.h>
 
+#include "lang/tokens.h"
 #include "lang/compile.h"
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
@@ -72,7 +73,21 @@ static char *formatted(const char *text, size_t length, size_t *out_length) {
     return out;
 }
 
+/* As a reader sees it: stretches in the order of the text, none within another. */
+static void looks(const char *text, size_t length) {
+    LookToken *list;
+    uint32_t count;
+    MUST(tokens_look(text, length, &list, &count));
+    for (uint32_t i = 0; i < count; i++) {
+        MUST(list[i].begin < list[i].end && list[i].end <= length);
+        MUST(i == 0 || list[i - 1].end <= list[i].begin);
+        MUST(list[i].look < LOOK_COUNT);
+    }
+    memory_release(list);
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
+    looks((const char *)data, size);
     size_t items, again_items, once_length, twice_length;
     if (!parses((const char *)data, size, &items))
         return 0;
