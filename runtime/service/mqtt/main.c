@@ -6,17 +6,16 @@
  */
 #include <getopt.h>
 #include <poll.h>
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/signalfd.h>
 #include <time.h>
 #include <unistd.h>
 
 #include "runtime/service/link/confine.h"
 #include "runtime/service/link/link.h"
 #include "runtime/service/link/said.h"
+#include "runtime/service/link/signals.h"
 #include "runtime/service/mqtt/lamp.h"
 
 enum { CALL = 2, MACHINE = 3, TAKES = 16 };
@@ -108,17 +107,6 @@ static int64_t milliseconds(void) {
     return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
 }
 
-static int listen_signals(void) {
-    sigset_t set;
-    sigemptyset(&set);
-    sigaddset(&set, SIGTERM);
-    sigaddset(&set, SIGINT);
-    signal(SIGPIPE, SIG_IGN);
-    signal(SIGHUP, SIG_IGN);
-    sigprocmask(SIG_BLOCK, &set, NULL);
-    return signalfd(-1, &set, SFD_CLOEXEC);
-}
-
 /* Until a signal comes or the player goes. */
 static void serve(MqttLamp *lamp, Broker *broker, Link *link, int signals) {
     while (link_descriptor(link) >= 0) {
@@ -157,7 +145,7 @@ int main(int count, char **arguments) {
     LinkEvents events = {.state = lamp_state};
     make_request(&words, &request);
     request.context = lamp;
-    int signals = listen_signals();
+    int signals = signals_listen();
     Link *link = lamp ? link_open(LINK_DESCRIPTOR, &events, lamp) : NULL;
     Broker *broker = link ? broker_create(&request) : NULL;
     bool made = signals >= 0 && broker && mqtt_lamp_begin(lamp, link, broker);

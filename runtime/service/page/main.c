@@ -10,17 +10,16 @@
 #include <netdb.h>
 #include <netinet/in.h>
 #include <poll.h>
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/signalfd.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
 #include "runtime/core/memory.h"
 #include "runtime/service/link/confine.h"
 #include "runtime/service/link/said.h"
+#include "runtime/service/link/signals.h"
 #include "runtime/service/page/access.h"
 #include "runtime/service/page/acts.h"
 #include "runtime/service/page/drafts.h"
@@ -198,17 +197,6 @@ static void on_light(void *context, uint32_t lamp, const uint8_t *rgb, size_t le
 
 /* -------- life -------- */
 
-static int listen_signals(void) {
-    sigset_t set;
-    sigemptyset(&set);
-    sigaddset(&set, SIGTERM);
-    sigaddset(&set, SIGINT);
-    signal(SIGPIPE, SIG_IGN);
-    signal(SIGHUP, SIG_IGN);
-    sigprocmask(SIG_BLOCK, &set, NULL);
-    return signalfd(-1, &set, SFD_CLOEXEC);
-}
-
 static int sooner(int a, int b) {
     return a < 0 ? b : b < 0 ? a : a < b ? a : b;
 }
@@ -308,7 +296,7 @@ int main(int count, char **arguments) {
         return MACHINE;
     }
     confine_helper(words.home, words.state);
-    int signals = listen_signals();
+    int signals = signals_listen();
     Server *server = NULL;
     if (signals < 0 || !make_page(&page, &words, access_path))
         snprintf(why, sizeof why, "out of memory or descriptors");
