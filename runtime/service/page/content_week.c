@@ -155,8 +155,9 @@ static json_t *play_object(const Score *score, const AgendaItem *item) {
     static const char *const KINDS[] = {"stands",  "begins", "follows",    "ends",
                                         "lowered", "raised", "passed-over"};
     const TimetableContext *context = &score->world.context;
-    char clock[16];
-    agenda_clock(context, item->utc, clock, sizeof clock);
+    char clock[16] = "";
+    if (item->utc != TIMETABLE_EVER)
+        agenda_clock(context, item->utc, clock, sizeof clock);
     const char *part = item->part == TIMETABLE_NOT_SAID || !score->lamp_count
                            ? NULL
                            : score->lamps[item->lamp].groups[item->part].name;
@@ -243,7 +244,7 @@ json_t *content_week(const Score *score, int lamp, int32_t date, int days, int64
 /* A home with a timetable; NULL: answered. */
 static const Score *planned(HttpRequest *request) {
     const Score *score = page_score(request->page);
-    if (score && score->world.context.timetable)
+    if (score && lang_has_timetable(score->compilation))
         return score;
     if (score)
         reply_problem(request, 404, "no-timetable", NULL,
