@@ -18,6 +18,8 @@ cat >libexec/gloam/gloam-page <<P
 echo "words \$*" >>"$work/log"
 echo "process \$\$" >>"$work/log"
 for n in 0 1 2 3 4 5 6 7 8 9; do [ -e /proc/\$\$/fd/\$n ] && echo "has \$n" >>"$work/log"; done
+echo "passed \$(readlink /proc/\$\$/fd/4)" >>"$work/log"
+echo "listen \${LISTEN_PID-}\${LISTEN_FDS-}\${LISTEN_FDNAMES-}" >>"$work/log"
 echo status >&3
 read -r answer <&3
 echo "answer \$answer" >>"$work/log"
@@ -57,6 +59,19 @@ verdict $? "the page to end with the player"
 run 1 --page 127.0.0.1:8123 --pairing none --guests
 logged '^words .*--listen 127.0.0.1:8123 --pairing none --guests$'
 verdict $? "options of the page to reach it: $(head -n 1 log)"
+# As sd_listen_fds(3) has it: descriptor 3 is open, for the process of that number.
+: >log
+sh -c 'LISTEN_PID=$$ LISTEN_FDS=1 LISTEN_FDNAMES=page exec bin/gloam run --state "$1" home.gloam' \
+    sh "$work/state.json" 3</dev/zero >out 2>&1 &
+player=$!
+tries=50
+until logged '^answer' || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
+kill "$player"
+wait "$player"
+logged '^words .*--listen fd:4 ' && logged '^passed /dev/zero$'
+verdict $? "a socket that a service manager has opened to be handed on as descriptor 4: $(cat log)"
+! logged '^listen [^ ]'
+verdict $? "what a service manager says to the player not to be said to the page: $(grep '^listen' log)"
 run 0.5 --page none
 [ ! -s log ]
 verdict $? "--page none to start none"
@@ -72,13 +87,30 @@ run 1
 grep -q 'gloam-page ended with status 7' out
 verdict $? "its status to be told: $(cat out)"
 
-echo hang >mode
-began=$(date +%s%N)
-run 0.5
-took=$((($(date +%s%N) - began) / 1000000))
-[ "$took" -lt 2500 ] && [ -z "$(alive)" ]
-verdict $? "a page that does not end to be killed within a second: $took ms, left $(alive)"
+# Where whoever started the player ignores what becomes of children (POSIX keeps that over exec).
+: >log
+env --ignore-signal=SIGCHLD -u JOURNAL_STREAM -u NOTIFY_SOCKET -u XDG_RUNTIME_DIR -u RUNTIME_DIRECTORY \
+    bin/gloam run --state "$work/state.json" home.gloam >out 2>&1 &
+player=$!
+sleep 0.7
+kill -USR1 "$player"
+sleep 0.2
+kill "$player"
+wait "$player"
+grep -q 'gloam-page ended with status 7' out
+verdict $? "its status to be told where SIGCHLD was ignored: $(cat out)"
+woken=$(sed -n 's/^wakes \([0-9]*\):.*/\1/p' out)
+[ "${woken:-999999}" -lt 40 ]
+verdict $? "an end of the page to wake the player once, not $woken times in all: $(grep '^wakes' out)"
 
+echo hang >mode
+cp libexec/gloam/gloam-page libexec/gloam/gloam-mqtt
+began=$(date +%s%N)
+run 0.7 --broker broker.invalid
+took=$((($(date +%s%N) - began) / 1000000))
+rm libexec/gloam/gloam-mqtt
+[ "$took" -lt 2500 ] && [ "$(grep -c '^process' log)" -eq 2 ] && [ -z "$(alive)" ]
+verdict $? "two that do not end to be killed within a second: $took ms, left $(alive)"
 echo stay >mode
 : >log
 env -u JOURNAL_STREAM -u NOTIFY_SOCKET bin/gloam run --state "$work/state.json" home.gloam >out 2>&1 &

@@ -246,6 +246,13 @@ static void on_answer(void *token, bool done, const char *text, size_t length) {
              text);
 }
 
+static void socket_listen(Watched *watched, PlayerSocket *socket) {
+    while (loop_wait(watched->house.loop, 0))
+        player_turn(watched->house.player);
+    socket_turn(socket);
+    link_ready(watched->link);
+}
+
 static void a_home_is_read_when_asked(void **unused) {
     (void)unused;
     static const LinkEvents events = {on_state, on_light, NULL};
@@ -267,6 +274,9 @@ static void a_home_is_read_when_asked(void **unused) {
          "at 20:00 play glow\n",
          "reload done"},
         {"reload", "lamp lantern { pixels 16\n", "reload refused"},
+        {"page http://lantern.local\033[2J", NULL, "page http://lantern.local\033[2J done"},
+        {"watch light on lamp \033[2J", NULL,
+         "watch light on lamp \033[2J refused: no lamp `?[2J` is driven"},
         {"page http://lantern.local:8080/", NULL, "page http://lantern.local:8080/ done"},
         {"watch state", NULL, "watch state done"},
     };
@@ -275,10 +285,7 @@ static void a_home_is_read_when_asked(void **unused) {
             house_write(&watched.house, STEPS[i].home);
         assert_true(link_ask(watched.link, STEPS[i].line, on_answer, (void *)STEPS[i].line));
         link_ready(watched.link);
-        while (loop_wait(watched.house.loop, 0))
-            player_turn(watched.house.player);
-        socket_turn(socket);
-        link_ready(watched.link);
+        socket_listen(&watched, socket);
         if (strncmp(heard, STEPS[i].wanted, strlen(STEPS[i].wanted)) != 0)
             fail_msg("expected `%s`, not `%s`", STEPS[i].wanted, heard);
     }
@@ -286,6 +293,21 @@ static void a_home_is_read_when_asked(void **unused) {
     assert_says(&watched, "\"taken\": 2");
     assert_says(&watched, "home.gloam:1:14: "); /* the brace that nobody closes */
     assert_says(&watched, "\"page\": \"http://lantern.local:8080/\"");
+    /* Another watches; the page goes, and so does its address. */
+    Link *page = watched.link;
+    assert_int_equal(socketpair(AF_UNIX, SOCK_STREAM, 0, ends), 0);
+    assert_true(socket_adopt(socket, ends[0]));
+    watched.link = link_open(ends[1], &events, &watched);
+    assert_true(link_ask(watched.link, "watch state", on_answer, "watch state"));
+    link_ready(watched.link);
+    socket_listen(&watched, socket);
+    assert_says(&watched, "\"page\": \"http://lantern.local:8080/\"");
+    link_close(page);
+    socket_listen(&watched, socket);
+    usleep(110000); /* ten in a second at most, by the system's clock */
+    socket_listen(&watched, socket);
+    assert_says(&watched, "\"page\": null");
+    assert_int_equal(watched.states, 3);
     link_close(watched.link);
     socket_close(socket);
     house_end(&watched.house);
