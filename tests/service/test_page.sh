@@ -30,6 +30,7 @@ unset JOURNAL_STREAM NOTIFY_SOCKET RUNTIME_DIRECTORY
 export XDG_RUNTIME_DIR="$work/runtime"
 player=
 start() { # OPTION...
+    : >out # before the program: the port of the one before is not to be read
     "$gloam" run --state "$work/kept/state.json" --trust-after 1s --page 127.0.0.1:0 "$@" home/home.gloam >out 2>&1 &
     player=$!
     tries=100
@@ -79,6 +80,16 @@ for name in 'Content-Security-Policy: default-src .none.;' 'X-Content-Type-Optio
 done
 tag=$(sed -n 's/^ETag: \(.*\)\r/\1/p' head)
 ask 304 / -H "If-None-Match: $tag"
+# HEAD (RFC 9110, 9.3.2), and a coding that is not wanted (12.5.3).
+ask 200 / -I
+grep -qi '^Content-Length: [1-9]' head && ! grep -qi '^Content-Encoding' head
+verdict $? "HEAD to tell the length of the file: $(cat head)"
+ask 200 /v1/me -I
+ask 200 / -H 'Accept-Encoding: gzip;q=0, identity'
+says '<!doctype html>'
+ask 405 / -X POST -H "$json" -d '{}'
+grep -qi '^Allow: GET, HEAD' head
+verdict $? "Allow beside 405 (RFC 9110, 15.5.6): $(cat head)"
 curl -s -H 'Accept-Encoding: gzip' "$page/page.css" | gzip -dc | cmp -s - "$root/runtime/service/page/assets/page.css"
 verdict $? "a packed file to be the file"
 sum=0
@@ -117,6 +128,8 @@ ask 404 /v1/nothing
 says '"code":"not-there"'
 ask 405 /v1/acts
 says 'one may POST'
+grep -qi '^Allow: POST' head
+verdict $? "Allow beside 405: $(cat head)"
 ask 404 /../kept/state.json --path-as-is
 ask 404 /etc/passwd
 
@@ -237,6 +250,8 @@ start
 ask 200 /v1/me
 says '"role":null'
 ask 401 /v1/state
+grep -qi '^WWW-Authenticate: Bearer' head
+verdict $? "WWW-Authenticate beside 401 (RFC 9110, 15.5.2): $(cat head)"
 ask 401 /v1/home/text
 post 401 /v1/acts '{"act": "undo"}'
 ask 200 /

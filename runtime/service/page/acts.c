@@ -136,6 +136,14 @@ static bool take_key(HttpRequest *request, const char *key) {
     return true;
 }
 
+/* The act was not asked for: it may be, with the same key. */
+static void drop_key(Acts *acts, const char *key) {
+    bool known = false;
+    Done *one = key ? find_key(acts, key, page_monotonic(), &known) : NULL;
+    if (known)
+        one->key[0] = '\0';
+}
+
 void acts_do(HttpRequest *request) {
     const char *act, *key;
     if (!request_text(request, "act", true, REQUEST_BYTES - 24, &act) ||
@@ -153,8 +161,10 @@ void acts_do(HttpRequest *request) {
     }
     if (!take_key(request, key))
         return;
-    if (link_ask(request->page->link, act, act_answered, request))
+    if (link_ask(request->page->link, act, act_answered, request)) {
         request_later(request);
-    else
-        reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+        return;
+    }
+    drop_key(request->page->acts, key);
+    reply_problem(request, 503, "no-player", NULL, "the player does not answer");
 }

@@ -70,30 +70,61 @@ bool guard_json(const char *type) {
            (type[length] == '\0' || type[length] == ';' || type[length] == ' ');
 }
 
+/* Whether a weight (`;q=0.5`, from its semicolon on) is more than nothing. */
+static bool weighs(const char *weight, size_t length) {
+    const char *end = weight + length;
+    for (; weight < end; weight++)
+        if ((*weight == 'q' || *weight == 'Q') && weight + 1 < end && weight[1] == '=')
+            return strspn(weight + 2, "0.") < (size_t)(end - weight - 2) &&
+                   strchr("123456789", weight[2 + strspn(weight + 2, "0.")]);
+    return true;
+}
+
+bool guard_packed(const char *encodings) {
+    bool any = false;
+    while (encodings && *encodings) {
+        encodings += strspn(encodings, " \t,");
+        size_t length = strcspn(encodings, ","), name = strcspn(encodings, " \t;,");
+        bool wanted = weighs(encodings + name, length - name);
+        if (name == 4 && strncasecmp(encodings, "gzip", name) == 0)
+            return wanted;
+        any = any || (name == 1 && *encodings == '*' && wanted);
+        encodings += length;
+    }
+    return any;
+}
+
 /* -------- how much -------- */
 
-bool guard_take(Guard *guard, const char *address, unsigned cost, int64_t monotonic) {
+static void refill(GuardBucket *bucket, double burst, double rate, int64_t monotonic) {
+    double since = (double)(monotonic - bucket->last) / 1e6;
+    bucket->left = bucket->used ? bucket->left + (since > 0 ? since * rate : 0) : burst;
+    bucket->left = bucket->left > burst ? burst : bucket->left;
+    bucket->last = monotonic;
+    bucket->used = true;
+}
+
+static GuardBucket *bucket_of(Guard *guard, const char *address) {
     GuardAddress *place = &guard->list[0];
     for (int i = 0; i < GUARD_ADDRESSES; i++) {
         GuardAddress *one = &guard->list[i];
-        if (strcmp(one->address, address) == 0 && *address) {
-            place = one;
-            break;
-        }
-        if (one->last < place->last)
+        if (one->bucket.used && strcmp(one->address, address) == 0)
+            return &one->bucket;
+        if (place->bucket.used && (!one->bucket.used || one->bucket.last < place->bucket.last))
             place = one;
     }
-    if (strcmp(place->address, address) != 0 || !*address) {
-        snprintf(place->address, sizeof place->address, "%s", address);
-        place->left = GUARD_BURST;
-        place->last = monotonic;
-    }
-    double since = (double)(monotonic - place->last) / 1e6;
-    place->left += since > 0 ? since * GUARD_RATE : 0;
-    place->left = place->left > GUARD_BURST ? GUARD_BURST : place->left;
-    place->last = monotonic;
-    if (place->left < cost)
+    *place = (GuardAddress){0};
+    snprintf(place->address, sizeof place->address, "%s", address);
+    return &place->bucket;
+}
+
+bool guard_take(Guard *guard, const char *address, unsigned cost, int64_t monotonic) {
+    GuardBucket *own = bucket_of(guard, address);
+    refill(own, GUARD_BURST, GUARD_RATE, monotonic);
+    refill(&guard->all, GUARD_BURST_ALL, GUARD_RATE_ALL, monotonic);
+    if (own->left < cost || guard->all.left < cost)
         return false;
-    place->left -= cost;
+    own->left -= cost;
+    guard->all.left -= cost;
     return true;
 }

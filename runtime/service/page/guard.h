@@ -17,21 +17,39 @@ bool guard_origin(const char *origin, const char *site, const char *host);
 /* application/json, whatever its parameters. */
 bool guard_json(const char *type);
 
+/* Whether an answer may be packed by gzip: Accept-Encoding names gzip or `*`, not with `q=0` (RFC
+ * 9110, 12.5.3). NULL: it is not there. */
+bool guard_packed(const char *encodings);
+
 /* -------- how much -------- */
 
-enum { GUARD_ADDRESSES = 64, GUARD_BURST = 400, GUARD_RATE = 60 /* a second */ };
+/* What an address has, and comes back to it in a second; what all have together. */
+enum {
+    GUARD_ADDRESSES = 64,
+    GUARD_BURST = 400,
+    GUARD_RATE = 60,
+    GUARD_BURST_ALL = 1600,
+    GUARD_RATE_ALL = 240
+};
+
+typedef struct GuardBucket {
+    int64_t last; /* microseconds */
+    double left;
+    bool used; /* it is full before it is used */
+} GuardBucket;
 
 typedef struct GuardAddress {
     char address[64];
-    int64_t last; /* microseconds */
-    double left;
+    GuardBucket bucket;
 } GuardAddress;
 
 typedef struct Guard {
-    GuardAddress list[GUARD_ADDRESSES];
+    GuardAddress list[GUARD_ADDRESSES]; /* the one that asked longest ago makes room */
+    GuardBucket all;                    /* so that many addresses get no further than a few */
 } Guard;
 
-/* Takes `cost` from what an address has left; false: it is not enough, and nothing is taken. */
+/* Takes `cost` from what an address has left, and from what all have; false: it is not enough, and
+ * nothing is taken. */
 bool guard_take(Guard *guard, const char *address, unsigned cost, int64_t monotonic);
 
 #endif

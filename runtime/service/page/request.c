@@ -156,7 +156,8 @@ const Route *route_find(const char *method, const char *path,
             continue;
         if (strcmp(route->method, method) == 0)
             return route;
-        int more = snprintf(allowed + used, 64 - used, "%s%s", used ? ", " : "", route->method);
+        int more = snprintf(allowed + used, 64 - used, "%s%s%s", used ? ", " : "", route->method,
+                            strcmp(route->method, "GET") == 0 ? ", HEAD" : "");
         used += more > 0 && used + (size_t)more < 64 ? (size_t)more : 0;
     }
     return NULL;

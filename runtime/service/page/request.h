@@ -6,6 +6,7 @@
 #include "runtime/service/page/page.h"
 
 struct MHD_Connection;
+struct Seat;
 
 typedef enum Role { ROLE_NOBODY, ROLE_GUEST, ROLE_OWNER } Role;
 
@@ -16,8 +17,9 @@ typedef struct Route Route;
 typedef struct HttpRequest {
     Page *page;
     struct MHD_Connection *connection;
+    struct Seat *seat; /* of that connection, in the server */
     const Route *route;
-    const struct Asset *asset; /* a file of the page, instead of a route */
+    const struct Asset *asset;               /* a file of the page, instead of a route */
     char parts[REQUEST_PARTS][REQUEST_PART]; /* what stands for the `*` of the route's path */
     const char *query[16][2];                /* NULL name at the end; values may be "" */
     json_t *body;                            /* an object; NULL: the method has none */
@@ -32,6 +34,7 @@ typedef struct HttpRequest {
     char *bytes; /* memory_allocate'd */
     size_t length;
     char cookie[200]; /* Set-Cookie; "": none */
+    char allow[64];   /* methods, of a 405 */
     int retry_after;  /* seconds; 0: none */
     Stream *stream;   /* instead of bytes */
 

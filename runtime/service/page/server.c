@@ -19,8 +19,16 @@
 
 static const char API[] = "/v1";
 
+/* A connection, and since when it has been asking, being answered, or idle. */
+typedef struct Seat {
+    struct MHD_Connection *connection; /* NULL: free */
+    int64_t since;                     /* microseconds, monotonic */
+    bool streams, ended;
+} Seat;
+
 struct Server {
     Page *page;
+    Seat seats[SERVER_CONNECTIONS];
     struct MHD_Daemon *daemon;
     Guard guard;
     size_t uploads; /* bytes of bodies that are held */
@@ -77,6 +85,47 @@ static void find_role(HttpRequest *request) {
                     : session      ? session->role
                     : page->guests ? ROLE_GUEST
                                    : ROLE_NOBODY;
+}
+
+/* -------- how long -------- */
+
+static void on_connection(void *context, struct MHD_Connection *connection, void **own,
+                          enum MHD_ConnectionNotificationCode code) {
+    Server *server = context;
+    if (code == MHD_CONNECTION_NOTIFY_CLOSED) {
+        if (*own)
+            *(Seat *)*own = (Seat){0};
+        *own = NULL;
+        return;
+    }
+    *own = NULL;
+    for (int i = 0; i < SERVER_CONNECTIONS && !*own; i++)
+        if (!server->seats[i].connection)
+            *own = &server->seats[i];
+    if (*own)
+        *(Seat *)*own = (Seat){.connection = connection, .since = page_monotonic()};
+}
+
+/* Who sends or takes a byte now and then would hold a connection for ever. Milliseconds until the
+ * next is due; -1: none is. */
+static int end_the_slow(Server *server) {
+    int64_t now = page_monotonic(), due = INT64_MAX;
+    for (int i = 0; i < SERVER_CONNECTIONS; i++) {
+        Seat *seat = &server->seats[i];
+        if (!seat->connection || seat->streams || seat->ended)
+            continue;
+        int64_t own = seat->since + SERVER_WHOLE * INT64_C(1000000);
+        if (own > now) {
+            due = own < due ? own : due;
+            continue;
+        }
+        const union MHD_ConnectionInfo *info =
+            MHD_get_connection_info(seat->connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+        seat->ended = true;
+        if (info)
+            shutdown(info->connect_fd, SHUT_RDWR);
+    }
+    return due == INT64_MAX ? -1 : (int)((due - now) / 1000 + 1);
 }
 
 /* -------- whether it may come in -------- */
@@ -153,7 +202,7 @@ static bool check_body(Server *server, HttpRequest *request) {
 static void add_headers(struct MHD_Response *response, bool asset) {
     static const char *const ALL[][2] = {
         {"Content-Security-Policy",
-         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
+         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
          "connect-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'none'; "
          "frame-ancestors 'none'"},
         {"X-Content-Type-Options", "nosniff"},
@@ -165,14 +214,9 @@ static void add_headers(struct MHD_Response *response, bool asset) {
     MHD_add_response_header(response, "Cache-Control", asset ? "no-cache" : "no-store");
 }
 
-static bool takes_packed(const HttpRequest *request) {
-    const char *encodings = header(request, "Accept-Encoding");
-    return encodings && strstr(encodings, "gzip");
-}
-
 static enum MHD_Result send_asset(const HttpRequest *request, const Asset *asset) {
     char tag[64];
-    bool packed = takes_packed(request);
+    bool packed = guard_packed(header(request, "Accept-Encoding"));
     const char *known = header(request, "If-None-Match");
     snprintf(tag, sizeof tag, "\"%s%s\"", asset->hash, packed ? "-gzip" : "");
     bool same = known && strstr(known, tag);
@@ -207,6 +251,8 @@ static enum MHD_Result send_reply(HttpRequest *request) {
     struct MHD_Response *response;
     if (request->stream) {
         response = stream_response(request->stream);
+        if (request->seat)
+            request->seat->streams = true;
     } else {
         /* The response owns a copy, since the request may be released before it is sent. */
         response = MHD_create_response_from_buffer(request->bytes ? request->length : 0,
@@ -225,6 +271,10 @@ static enum MHD_Result send_reply(HttpRequest *request) {
         snprintf(seconds, sizeof seconds, "%d", request->retry_after);
         MHD_add_response_header(response, "Retry-After", seconds);
     }
+    if (*request->allow)
+        MHD_add_response_header(response, "Allow", request->allow);
+    if (request->status == 401)
+        MHD_add_response_header(response, "WWW-Authenticate", "Bearer");
     enum MHD_Result result = MHD_queue_response(request->connection, request->status, response);
     MHD_destroy_response(response);
     return result;
@@ -262,24 +312,30 @@ static bool is_api(const char *path) {
            (path[sizeof API - 1] == '/' || path[sizeof API - 1] == '\0');
 }
 
+/* What is sent for HEAD is the library's business. */
+static bool reads(const char *method) {
+    return strcmp(method, "GET") == 0 || strcmp(method, "HEAD") == 0;
+}
+
 /* Which route; false: answered. */
 static bool find_route(HttpRequest *request, const char *method, const char *path) {
-    char allowed[64] = "";
     if (is_api(path))
-        request->route = route_find(method, path + sizeof API - 1, request->parts, allowed);
+        request->route = route_find(reads(method) ? "GET" : method, path + sizeof API - 1,
+                                    request->parts, request->allow);
+    else if (find_asset(path))
+        snprintf(request->allow, sizeof request->allow, "GET, HEAD");
     if (request->route)
-        return true;
-    if (*allowed)
-        reply_problem(request, 405, "not-that-way", NULL, "here one may %s", allowed);
+        request->allow[0] = '\0'; /* which is of another method */
+    else if (*request->allow)
+        reply_problem(request, 405, "not-that-way", NULL, "here one may %s", request->allow);
     else
         reply_problem(request, 404, "not-there", NULL, "there is nothing at this address");
-    return false;
+    return request->route;
 }
 
 /* The first look, at the headers alone. */
 static void admit(Server *server, HttpRequest *request, const char *method, const char *path) {
-    bool changes = strcmp(method, "GET") != 0 && strcmp(method, "HEAD") != 0;
-    if (!check_name(request) || !check_origin(request, changes) ||
+    if (!check_name(request) || !check_origin(request, !reads(method)) ||
         !find_route(request, method, path) || !check_amount(server, request) ||
         !check_role(request))
         return;
@@ -298,6 +354,8 @@ static HttpRequest *request_make(Server *server, struct MHD_Connection *connecti
     request->connection = connection;
     if (info && info->client_addr)
         address_text(info->client_addr, request->address, sizeof request->address);
+    info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_SOCKET_CONTEXT);
+    request->seat = info ? info->socket_context : NULL;
     return request;
 }
 
@@ -336,7 +394,7 @@ static enum MHD_Result on_request(void *context, struct MHD_Connection *connecti
         *own = request = request_make(server, connection);
         if (!request)
             return MHD_NO;
-        request->asset = strcmp(method, "GET") == 0 ? find_asset(path) : NULL;
+        request->asset = reads(method) ? find_asset(path) : NULL;
         if (request->asset)
             check_name(request);
         else
@@ -370,6 +428,10 @@ static void on_completed(void *context, struct MHD_Connection *connection, void 
     *own = NULL;
     if (server->page->link)
         link_forget(server->page->link, request);
+    if (request->seat) {
+        request->seat->streams = false;
+        request->seat->since = page_monotonic();
+    }
     if (request->stream)
         stream_gone(request->stream);
     if (request->gone)
@@ -404,10 +466,11 @@ Server *server_open(Page *page, int listening, char *why, size_t size) {
     server->daemon = MHD_start_daemon(
         MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ERROR_LOG, 0, NULL, NULL, on_request,
         server, MHD_OPTION_LISTEN_SOCKET, listening, MHD_OPTION_NOTIFY_COMPLETED, on_completed,
-        server, MHD_OPTION_CONNECTION_LIMIT, (unsigned)SERVER_CONNECTIONS,
-        MHD_OPTION_PER_IP_CONNECTION_LIMIT, (unsigned)SERVER_OF_ONE, MHD_OPTION_CONNECTION_TIMEOUT,
-        (unsigned)SERVER_PATIENCE, MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)SERVER_MEMORY,
-        MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_EXTERNAL_LOGGER, quiet, NULL, MHD_OPTION_END);
+        server, MHD_OPTION_NOTIFY_CONNECTION, on_connection, server, MHD_OPTION_CONNECTION_LIMIT,
+        (unsigned)SERVER_CONNECTIONS, MHD_OPTION_PER_IP_CONNECTION_LIMIT, (unsigned)SERVER_OF_ONE,
+        MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)SERVER_PATIENCE,
+        MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)SERVER_MEMORY, MHD_OPTION_STRICT_FOR_CLIENT, 1,
+        MHD_OPTION_EXTERNAL_LOGGER, quiet, NULL, MHD_OPTION_END);
     if (server->daemon)
         return server;
     snprintf(why, size, "%s", errno ? strerror(errno) : "the server does not start");
@@ -436,7 +499,9 @@ static int full_patience(const Server *server) {
 
 int server_patience(Server *server) {
     MHD_UNSIGNED_LONG_LONG milliseconds;
-    int most = full_patience(server);
+    int most = full_patience(server), slow = end_the_slow(server);
+    if (slow >= 0 && slow < most)
+        most = slow;
     if (MHD_get_timeout(server->daemon, &milliseconds) != MHD_YES)
         return most < 60000 ? most : -1;
     return milliseconds > (unsigned)most ? most : (int)milliseconds;
