@@ -138,6 +138,111 @@ static void nothing_of_it_is_kept(void **unused) {
     house_end(&house);
 }
 
+/* Bytes of a file of the house; "" where it is not there. */
+static size_t read_file(const char *path, const char *suffix, char bytes[8192]) {
+    char name[256];
+    snprintf(name, sizeof name, "%s%s", path, suffix);
+    FILE *file = fopen(name, "r");
+    size_t length = file ? fread(bytes, 1, 8191, file) : 0;
+    if (file)
+        fclose(file);
+    bytes[length] = '\0';
+    return length;
+}
+
+/* State, accepted copy and versions have the bytes that they had, while it plays, when it has ended
+ * by itself, and when it is ended. */
+static void no_file_knows_of_it(void **unused) {
+    (void)unused;
+    static const char *const SUFFIXES[] = {"", ".accepted", ".versions/000001.gloam"};
+    static char before[3][8192], after[8192];
+    House house;
+    house_start(&house, DIM_HOME, MIDNIGHT + 12 * HOUR);
+    assert_true(player_act(house.player, "level 60 for 2h", said, sizeof said));
+    player_turn(house.player);
+    house_wait(&house, 5 * SECOND);
+    uint64_t saves = player_counts(house.player)->saves;
+    for (int i = 0; i < 3; i++)
+        if (read_file(house.state, SUFFIXES[i], before[i]) == 0)
+            fail_msg("there is no %s%s", house.state, SUFFIXES[i]);
+    for (int turn = 0; turn < 3; turn++) {
+        if (turn != 1)
+            assert_true(try_draft(&house, DRAFT, "play blaze for 1min"));
+        else
+            house_wait(&house, 65 * SECOND);
+        if (turn == 2)
+            assert_true(player_try(house.player, "end", said, sizeof said));
+        house_wait(&house, 5 * SECOND);
+        for (int i = 0; i < 3; i++) {
+            read_file(house.state, SUFFIXES[i], after);
+            assert_string_equal(after, before[i]);
+        }
+        assert_int_equal(read_file(house.state, ".versions/000002.gloam", after), 0);
+    }
+    assert_int_equal(player_counts(house.player)->saves, saves);
+    house_end(&house);
+}
+
+/* The draft has a supply without a limit that matters; that of the home holds. */
+static void the_supply_of_the_home_holds(void **unused) {
+    (void)unused;
+    static const char *const LAMP =
+        "lamp lantern { pixels 16 shape ring chip ws2812b order grb supply 5V 0.25A }\n"
+        "routine ember { paint #ff3a00 * 2% }\nat 00:00 play ember\n";
+    static const char *const GENEROUS =
+        "lamp lantern { pixels 16 shape ring chip ws2812b order grb supply 5V 60A }\n"
+        "routine blaze { paint white }\n";
+    House house;
+    house_start(&house, LAMP, MIDNIGHT + 12 * HOUR);
+    assert_true(try_draft(&house, GENEROUS, "play blaze for 1min"));
+    unsigned most = 0;
+    for (int i = 0; i < 120; i++) {
+        unsigned sum = 0;
+        house_wait(&house, SECOND / 60);
+        for (int k = 0; k < WIRE_BYTES; k++)
+            sum += wire.bytes[k];
+        most = sum > most ? sum : most;
+    }
+    /* By hand: a channel of a WS2812B draws 20 mA at 255 (its sheet of 2013-10), a dark chip 1 mA
+     * (WS2812's): 255 * (250 - 16) / 20 = 2983.5 codes are left. Nine tenths of them are used. */
+    assert_in_range(most, 2685, 2983);
+    house_end(&house);
+}
+
+/* More lamps at home than in the draft, and none in it. */
+static void lamps_are_those_of_the_home(void **unused) {
+    (void)unused;
+    static const char *const DRAFTS[] = {
+        "routine blaze { paint white }\n", DRAFT,
+        "lamp a { pixels 3 }\nlamp b { pixels 4 }\n"
+        "routine blaze { paint white }\nat 00:00 play off on lamp b\n"};
+    static const char *const HOME = "lamp first { pixels 4 }\nlamp second { pixels 5 }\n"
+                                    "lamp lantern { pixels 16 shape ring level 25% }\n"
+                                    "routine ember { paint #ff3a00 * 2% }\nat 00:00 play ember\n";
+    for (int i = 0; i < 3; i++) {
+        House house;
+        house_make(&house, HOME, MIDNIGHT + 12 * HOUR);
+        PlayerRequest request = house_request(&house);
+        request.lamp = "lantern";
+        assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                         PLAYER_STARTED);
+        player_turn(house.player);
+        assert_false(try_draft(&house, DRAFTS[i], "play blaze on lamp second for 1min"));
+        assert_true(
+            try_draft(&house, DRAFTS[i],
+                      i % 2 ? "play blaze on lamp lantern for 1min" : "play blaze for 1min"));
+        house_wait(&house, 5 * SECOND);
+        assert_shows(AS_HOME, MIDNIGHT + 12 * HOUR);
+        assert_status(&house,
+                      i % 2 ? "\"lamp\": \"lantern\",\n    \"until\""
+                            : "\"lamp\": null,\n    \"until\"",
+                      true);
+        house_wait(&house, 65 * SECOND);
+        assert_shows(DIM_HOME, MIDNIGHT + 12 * HOUR);
+        house_end(&house);
+    }
+}
+
 static void a_second_one_takes_the_place_of_the_first(void **unused) {
     (void)unused;
     House house;
@@ -226,6 +331,9 @@ int main(void) {
         cmocka_unit_test(acts_and_reloads_end_it),
         cmocka_unit_test(an_act_that_is_refused_leaves_it),
         cmocka_unit_test(nothing_of_it_is_kept),
+        cmocka_unit_test(no_file_knows_of_it),
+        cmocka_unit_test(the_supply_of_the_home_holds),
+        cmocka_unit_test(lamps_are_those_of_the_home),
         cmocka_unit_test(a_second_one_takes_the_place_of_the_first),
         cmocka_unit_test(what_cannot_be_tried_is_said),
         cmocka_unit_test(a_clock_that_is_set_does_not_end_it),
