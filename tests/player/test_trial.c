@@ -214,8 +214,8 @@ static void lamps_are_those_of_the_home(void **unused) {
     (void)unused;
     static const char *const DRAFTS[] = {
         "routine blaze { paint white }\n", DRAFT,
-        "lamp a { pixels 3 }\nlamp b { pixels 4 }\n"
-        "routine blaze { paint white }\nat 00:00 play off on lamp b\n"};
+        ("lamp a { pixels 3 }\nlamp b { pixels 4 }\n"
+         "routine blaze { paint white }\nat 00:00 play off on lamp b\n")};
     static const char *const HOME = "lamp first { pixels 4 }\nlamp second { pixels 5 }\n"
                                     "lamp lantern { pixels 16 shape ring level 25% }\n"
                                     "routine ember { paint #ff3a00 * 2% }\nat 00:00 play ember\n";
