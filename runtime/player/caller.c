@@ -33,6 +33,7 @@ void caller_end(Caller *caller) {
 
 void caller_send(Caller *caller) {
     size_t sent = 0;
+    caller->fresh = false;
     while (!caller->lost && sent < caller->waiting) {
         ssize_t went = send(caller->descriptor, caller->out + sent, caller->waiting - sent,
                             MSG_NOSIGNAL | MSG_DONTWAIT);
@@ -75,17 +76,22 @@ static bool queue(Caller *caller, const void *bytes, size_t length) {
     return true;
 }
 
-void caller_tell(Caller *caller, const char *head, const void *body, size_t length) {
+void caller_put(Caller *caller, const char *head, const void *body, size_t length) {
     bool fits =
         queue(caller, head, strlen(head)) && queue(caller, "\n", 1) && queue(caller, body, length);
     caller->lost = caller->lost || !fits;
+    caller->fresh = true;
+}
+
+void caller_tell(Caller *caller, const char *head, const void *body, size_t length) {
+    caller_put(caller, head, body, length);
     caller_send(caller);
 }
 
 /* -------- in -------- */
 
 static void take_lines(Caller *caller, void (*take)(void *context, const char *line)) {
-    while (!caller->lost) {
+    while (!caller->lost && !caller->ends) {
         char *end = memchr(caller->line, '\n', caller->used);
         if (!end)
             break;
@@ -95,13 +101,13 @@ static void take_lines(Caller *caller, void (*take)(void *context, const char *l
         caller->used -= length + 1;
         memmove(caller->line, end + 1, caller->used);
     }
-    if (caller->lost || caller->used < sizeof caller->line)
+    if (caller->lost || caller->ends || caller->used < sizeof caller->line)
         return;
     static const char sorry[] = "a line is too long";
     char head[32];
     snprintf(head, sizeof head, "refused %zu", sizeof sorry - 1);
-    caller_tell(caller, head, sorry, sizeof sorry - 1);
-    caller->lost = true;
+    caller_put(caller, head, sorry, sizeof sorry - 1);
+    caller->ends = true;
 }
 
 void caller_read(Caller *caller, void (*take)(void *context, const char *line)) {

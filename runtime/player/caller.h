@@ -18,6 +18,8 @@ typedef struct Caller {
     LoopHandler handler;
     void *context; /* of that */
     bool lost;     /* to be let go at the next turn */
+    bool ends;     /* likewise, once what waits has been sent as far as it goes; hears no more */
+    bool fresh;    /* something waits that was not tried to be sent */
     size_t used;   /* of `line` */
     char line[REQUEST_BYTES];
     char *out;
@@ -28,9 +30,12 @@ typedef struct Caller {
 bool caller_begin(Caller *caller, Loop *loop, int descriptor, LoopHandler handler, void *context);
 void caller_end(Caller *caller); /* nobody is fine */
 
-/* `head`, the end of a line, and a body. Where it finds no room the caller is lost. */
+/* `head`, the end of a line, and a body wait to be sent. Where they find no room the caller is
+ * lost. */
+void caller_put(Caller *caller, const char *head, const void *body, size_t length);
+/* The same, and sends what waits. */
 void caller_tell(Caller *caller, const char *head, const void *body, size_t length);
-/* What waits, as far as it goes. */
+/* Sends what waits, as far as it goes. */
 void caller_send(Caller *caller);
 /* Reads what has come; each whole line, without its end, goes to `take`. */
 void caller_read(Caller *caller, void (*take)(void *context, const char *line));

@@ -53,10 +53,11 @@ static bool address_of(const char *path, struct sockaddr_un *address) {
 
 /* -------- one caller -------- */
 
+/* It goes out in socket_turn: after the turn in which what was done is kept. */
 static void answer(Caller *caller, bool done, const char *text, size_t length) {
     char head[HEAD_BYTES];
     snprintf(head, sizeof head, "%s %zu", done ? "done" : "refused", length);
-    caller_tell(caller, head, text, length);
+    caller_put(caller, head, text, length);
 }
 
 static void answer_status(Seat *seat, bool json) {
@@ -175,16 +176,24 @@ static void arm(PlayerSocket *socket, int64_t due) {
     socket->armed = due;
 }
 
+static int64_t seat_turn(Seat *seat, int64_t now) {
+    const Feed *feed = &seat->feed;
+    if (seat->caller.fresh)
+        caller_send(&seat->caller);
+    if (seat->caller.ends || (!feed->state && feed->count == 0))
+        return FEED_NEVER;
+    return feed_turn(&seat->feed, &seat->caller, seat->socket->player, now);
+}
+
 void socket_turn(PlayerSocket *socket) {
-    int64_t due = FEED_NEVER, now = 0;
+    int64_t due = FEED_NEVER, now = socket ? clock_system_now().monotonic : 0;
     for (int i = 0; socket && i < SEATS; i++) {
         Seat *seat = &socket->seats[i];
-        if (seat->caller.descriptor < 0 || (!seat->feed.state && seat->feed.count == 0))
+        if (seat->caller.descriptor < 0)
             continue;
-        now = now ? now : clock_system_now().monotonic;
-        int64_t own = feed_turn(&seat->feed, &seat->caller, socket->player, now);
+        int64_t own = seat_turn(seat, now);
         due = own < due ? own : due;
-        if (seat->caller.lost) {
+        if (seat->caller.lost || seat->caller.ends) {
             seat_leave(seat);
             due = now; /* the others may have to hear of it */
         }

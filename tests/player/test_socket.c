@@ -40,8 +40,10 @@ static void door_end(Door *door) {
 }
 
 static void door_turn(Door *door) {
-    while (loop_wait(door->house.loop, 0))
+    while (loop_wait(door->house.loop, 0)) {
         player_turn(door->house.player);
+        socket_turn(door->socket);
+    }
 }
 
 static int door_call(const Door *door) {
@@ -138,6 +140,34 @@ static void test_what_is_no_line(void **unused) {
     door_end(&door);
 }
 
+/* What is answered is on the disk by then. */
+static void test_an_answer_comes_after_the_state(void **unused) {
+    (void)unused;
+    Door door;
+    char state[4096];
+    door_start(&door);
+    int caller = door_call(&door);
+    static const char act[] = "level 30 for 5h\n";
+    assert_int_equal(send(caller, act, sizeof act - 1, MSG_NOSIGNAL), sizeof act - 1);
+    while (loop_wait(door.house.loop, 0)) {
+        assert_int_equal(recv(caller, answer, sizeof answer, 0), -1);
+        assert_int_equal(access(door.house.state, F_OK), -1);
+        player_turn(door.house.player);
+        assert_int_equal(recv(caller, answer, sizeof answer, 0), -1);
+    }
+    FILE *file = fopen(door.house.state, "r");
+    assert_non_null(file);
+    state[fread(state, 1, sizeof state - 1, file)] = '\0';
+    fclose(file);
+    assert_non_null(strstr(state, "level"));
+    socket_turn(door.socket);
+    assert_true(recv(caller, answer, sizeof answer, 0) > 0);
+    assert_int_equal(strncmp(answer, "done ", 5), 0);
+    close(caller);
+    door_turn(&door);
+    door_end(&door);
+}
+
 static void test_too_much(void **unused) {
     (void)unused;
     Door door;
@@ -199,8 +229,10 @@ static void test_the_other_end(void **unused) {
     }
     int status = 0;
     for (int i = 0; i < 500 && waitpid(child, &status, WNOHANG) == 0; i++)
-        if (loop_wait(door.house.loop, 10))
+        if (loop_wait(door.house.loop, 10)) {
             player_turn(door.house.player);
+            socket_turn(door.socket);
+        }
     assert_true(WIFEXITED(status));
     assert_int_equal(WEXITSTATUS(status), 7);
     assert_int_equal(player_overrides(door.house.player)->count, 1);
@@ -211,8 +243,11 @@ static void test_the_other_end(void **unused) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_acts_and_status), cmocka_unit_test(test_what_is_no_line),
-        cmocka_unit_test(test_too_much),        cmocka_unit_test(test_one_player_at_a_place),
+        cmocka_unit_test(test_acts_and_status),
+        cmocka_unit_test(test_what_is_no_line),
+        cmocka_unit_test(test_an_answer_comes_after_the_state),
+        cmocka_unit_test(test_too_much),
+        cmocka_unit_test(test_one_player_at_a_place),
         cmocka_unit_test(test_the_other_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
