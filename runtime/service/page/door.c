@@ -62,6 +62,8 @@ char *door_light(const char *code, uint32_t pixels, double *seconds) {
             at += PAUSE;
         }
         at += PAUSE;
+        if (2 * at > ACCESS_LASTS)
+            break; /* the second time would tell of a code that is good no more */
     }
     put(&writer, "}\n");
     *seconds = at;
@@ -124,6 +126,14 @@ static void show_light(Page *page, const char *code) {
     memory_release(text);
 }
 
+/* Who has the code need not see it again. */
+static void end_light(const Page *page) {
+    const char *routine =
+        json_string_value(json_object_get(json_object_get(page->told, "trial"), "routine"));
+    if (routine && strcmp(routine, "code") == 0)
+        link_ask(page->link, "try end", NULL, NULL);
+}
+
 void door_show(HttpRequest *request) {
     Page *page = request->page;
     char code[ACCESS_CODE];
@@ -168,6 +178,7 @@ void door_begin(HttpRequest *request) {
     if (!access_kept(page->access))
         said(SAID_WARNING, "sessions cannot be kept: they end with this program");
     said(SAID_NOTICE, "paired: %s, at %s", session->name, request->address);
+    end_light(page);
     snprintf(request->session, sizeof request->session, "%s", session->id);
     snprintf(request->cookie, sizeof request->cookie,
              "gloam=%s; Path=/; HttpOnly; SameSite=Strict; Max-Age=31536000", token);

@@ -13,7 +13,8 @@ void door_invite(HttpRequest *request);
 
 /* The routine that shows a code in the light, as a text of the language; memory_allocate'd, NULL:
  * out of memory. Each digit is so many pixels, one digit after the other, faint and warm; where a
- * lamp has fewer than nine pixels, so many slow pulses. The whole comes twice, in *seconds. */
+ * lamp has fewer than nine pixels, so many slow pulses. The whole comes twice where the code is
+ * good for so long; it takes *seconds. */
 char *door_light(const char *code, uint32_t pixels, double *seconds);
 
 #endif

@@ -47,7 +47,7 @@ bool guard_host(const char *host, const char *name, const char *own, uint16_t po
         host++;
         length--;
     }
-    bool literal = strlen(own) == length && strncasecmp(host, own, length) == 0;
+    bool literal = *own && strlen(own) == length && strncasecmp(host, own, length) == 0;
     bool local = length == strlen("localhost") && strncasecmp(host, "localhost", length) == 0;
     return literal || (!bracket && (local || is_name(host, length, name)));
 }
