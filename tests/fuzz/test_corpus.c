@@ -27,6 +27,10 @@ int fuzz_state(const uint8_t *data, size_t size);
 int fuzz_request(const uint8_t *data, size_t size);
 #include "tests/fuzz/fuzz_request.c"
 #undef LLVMFuzzerTestOneInput
+#define LLVMFuzzerTestOneInput fuzz_socket
+int fuzz_socket(const uint8_t *data, size_t size);
+#include "tests/fuzz/fuzz_socket.c"
+#undef LLVMFuzzerTestOneInput
 
 #include "runtime/library/reader.h"
 
@@ -79,6 +83,11 @@ static void test_request(void **state) {
     replay(fuzz_request, "tests/fuzz/corpus_request/*", 6);
 }
 
+static void test_socket(void **state) {
+    (void)state;
+    replay(fuzz_socket, "tests/fuzz/corpus_socket/*", 12);
+}
+
 static void feed_changed(const char *path, uint8_t *bytes, size_t length) {
     feed(fuzz_bytecode, path, bytes, length);
     for (size_t i = 0; i < 16; i++)
@@ -118,9 +127,9 @@ static void test_bytecode(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_text),     cmocka_unit_test(test_use),
-        cmocka_unit_test(test_state),    cmocka_unit_test(test_request),
-        cmocka_unit_test(test_bytecode),
+        cmocka_unit_test(test_text),   cmocka_unit_test(test_use),
+        cmocka_unit_test(test_state),  cmocka_unit_test(test_request),
+        cmocka_unit_test(test_socket), cmocka_unit_test(test_bytecode),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
