@@ -323,10 +323,15 @@ static void agenda_cut(Agenda *agenda) {
 
 bool agenda_make(const TimetableContext *context, const LampInfo *lamps, uint32_t count,
                  int32_t only, int64_t from, int64_t until, Agenda *agenda) {
+    return agenda_make_within(context, lamps, count, only, from, until, AGENDA_WORK, agenda);
+}
+
+bool agenda_make_within(const TimetableContext *context, const LampInfo *lamps, uint32_t count,
+                        int32_t only, int64_t from, int64_t until, double work, Agenda *agenda) {
     const Timetable *timetable = context->timetable;
     *agenda = (Agenda){.whole = until};
-    Maker maker = {.context = context, .from = from, .until = until, .agenda = agenda};
-    maker.work = AGENDA_WORK;
+    Maker maker = {
+        .context = context, .from = from, .until = until, .agenda = agenda, .work = work};
     maker.step = 3;
     for (uint32_t i = 0; i < timetable->entry_count; i++)
         maker.step += 3.0 * timetable_moments(&timetable->entries[i]);

@@ -48,6 +48,9 @@ typedef struct Agenda {
  * From `from` on, without `until`. False: out of memory; agenda_free is fine in either case. */
 bool agenda_make(const TimetableContext *context, const LampInfo *lamps, uint32_t count,
                  int32_t only, int64_t from, int64_t until, Agenda *agenda);
+/* The same with another amount of work than AGENDA_WORK. */
+bool agenda_make_within(const TimetableContext *context, const LampInfo *lamps, uint32_t count,
+                        int32_t only, int64_t from, int64_t until, double work, Agenda *agenda);
 void agenda_free(Agenda *agenda);
 
 /* -------- days -------- */

@@ -14,6 +14,8 @@
 #include "runtime/service/page/frames.h"
 
 enum { DAYS_MOST = 14, CALENDAR_MOST = 366, PLAYS_MOST = 5000, DATE_BYTES = 16 };
+/* Of the timetable, as AGENDA_WORK. */
+static const double WEEK_WORK = 4e6;
 /* Nanoseconds that the colours of all days may take, roughly. */
 static const double COLOURS_WORK = 1e9;
 /* Where not each quarter's colour is worked out, the least often that it is. */
@@ -90,11 +92,13 @@ static json_t *stand_colour(Stand *stand, int64_t utc) {
     return json_sprintf("#%02x%02x%02x", bytes[0], bytes[1], bytes[2]);
 }
 
-static json_t *colours_of(Stand *stand, int64_t begins, int64_t ends) {
+/* None of a day that the list does not hold as a whole: preparing it would take as long. */
+static json_t *colours_of(Stand *stand, const Agenda *agenda, int64_t begins, int64_t ends) {
     json_t *colours = json_array();
     json_t *colour = NULL;
     int quarter = 0;
-    if (!stand->stride || !performance_prepare(stand->performance, begins, ends))
+    if (!stand->stride || agenda->whole < ends ||
+        !performance_prepare(stand->performance, begins, ends))
         return colours;
     for (int64_t utc = begins; utc < ends; utc += QUARTER, quarter++) {
         if (quarter % stand->stride == 0) {
@@ -196,11 +200,11 @@ static json_t *day_object(const Score *score, Stand *stand, const Agenda *agenda
     int64_t ends = timetable_local_instant(context, date + 1, 0);
     char text[DATE_BYTES];
     date_text(date, text);
-    return json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "date", text, "weekday",
-                     WEEKDAYS[weekday_from_days(date)], "begins", instant(begins), "ends",
-                     instant(ends), "sun", sun_object(context, date), "change",
-                     change_object(context, date), "colours", colours_of(stand, begins, ends),
-                     "plays", plays_of(score, agenda, date));
+    return json_pack(
+        "{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "date", text, "weekday",
+        WEEKDAYS[weekday_from_days(date)], "begins", instant(begins), "ends", instant(ends), "sun",
+        sun_object(context, date), "change", change_object(context, date), "colours",
+        colours_of(stand, agenda, begins, ends), "plays", plays_of(score, agenda, date));
 }
 
 /* What is on when the days begin. */
@@ -221,8 +225,9 @@ json_t *content_week(const Score *score, int lamp, int32_t date, int days, int64
     Agenda agenda = {0};
     json_t *list = json_array(), *week = NULL;
     bool made = stand_make(&stand, score, lamp, from < now ? from : now) &&
-                agenda_make(context, score->lamps, score->lamp_count,
-                            score->lamp_count ? lamp : TIMETABLE_NOT_SAID, from, until, &agenda);
+                agenda_make_within(context, score->lamps, score->lamp_count,
+                                   score->lamp_count ? lamp : TIMETABLE_NOT_SAID, from, until,
+                                   WEEK_WORK, &agenda);
     stand.stride = stride_for(score, lamp, days);
     cut(&agenda);
     for (int i = 0; made && i < days; i++)
