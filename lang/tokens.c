@@ -68,8 +68,12 @@ static TokenLook look_of(const Syntax *s, uint32_t i) {
     }
     if (!is_letter(s->text[token->begin]))
         return LOOK_SIGN;
-    bool own = i > 0 && names_next(s->tokens[i - 1].kind);
-    return own ? LOOK_NAME : LOOK_WORD;
+    if (i > 0 && names_next(s->tokens[i - 1].kind))
+        return LOOK_NAME;
+    /* `white 4000K` is a lamp's, `white` by itself a colour. */
+    bool white =
+        token->kind == TK_WHITE && !(i + 1 < s->token_count && s->tokens[i + 1].kind == TK_KELVIN);
+    return white ? LOOK_COLOUR : LOOK_WORD;
 }
 
 static int compare(const void *a, const void *b) {
