@@ -31,6 +31,12 @@ static Key keys_plain(unsigned char byte) {
     case 'n':
     case 'N':
         return KEY_NEXT;
+    case '\r':
+    case '\n':
+        return KEY_ENTER;
+    case 'b':
+    case 'B':
+        return KEY_BACK;
     case 'q':
     case 'Q':
         return KEY_QUIT;

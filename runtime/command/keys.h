@@ -16,6 +16,8 @@ typedef enum Key {
     KEY_FASTER,
     KEY_SLOWER,
     KEY_NEXT,
+    KEY_ENTER,
+    KEY_BACK,
     KEY_QUIT
 } Key;
 

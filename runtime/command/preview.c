@@ -204,6 +204,8 @@ static bool preview_key(Preview *preview, Key key, int64_t now) {
         break;
     case KEY_QUIT:
         return false;
+    case KEY_ENTER:
+    case KEY_BACK:
     case KEY_NONE:
         break;
     }

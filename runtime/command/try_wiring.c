@@ -4,42 +4,32 @@
 #include <fcntl.h>
 #include <poll.h>
 #include <signal.h>
-#include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "backends/csv.h"
 #include "runtime/command/costs.h"
-#include "runtime/command/load.h"
-#include "runtime/command/run_place.h"
-#include "runtime/command/try_steps.h"
-#include "runtime/core/memory.h"
-#include "runtime/light/level.h"
-#include "runtime/player/clock.h"
-#include "runtime/player/output.h"
+#include "runtime/command/keys.h"
+#include "runtime/command/try_holder.h"
+#include "runtime/command/try_lamp.h"
 
-enum { FRAMES = 25, TEXT = 1024, WORDS = 512, ANSWER = 64 };
-static const int64_t SECOND = 1000000;
+enum { ANSWER = 64, USUAL_SECONDS = 3 };
+static const int64_t FRAME = 1000000 / TRY_FRAMES;
 
 typedef struct Wiring {
     const Options *options;
-    Loaded loaded;
-    char text[TEXT]; /* of a lamp that only options tell of */
-    const LampInfo *info;
-    LampInfo own; /* the same, dark at the end */
-    Lamp lamp;
-    PipelineLamp light_of;
-    Pipeline *pipeline;
-    LampOutput *output;
+    TryLamp lamp;
     OutputInstead instead;
-    int csv;    /* its descriptor; -1 */
-    bool walks; /* by itself: nobody is asked */
-    float *light;
-    uint8_t *bytes;
-    uint64_t frame;
-    int64_t played; /* where time is not waited for */
-    char seen[3];   /* for red, green, blue; 0: as it should be */
+    int csv;        /* its descriptor; -1 */
+    bool walks;     /* goes on by itself */
+    bool asks;      /* there is somebody to type */
+    bool screen;    /* the terminal shows the light: keys, not lines */
+    int64_t began;  /* by the monotonic clock */
+    int64_t played; /* as CSV, where time is not waited for */
+    KeyBuffer keys;
+    char right[TRY_ORDER]; /* the order to write; "": as it is */
+    bool lost;             /* the port failed, which is still to be said */
+    int status;            /* of what has been said */
 } Wiring;
 
 static volatile sig_atomic_t interrupted;
@@ -48,299 +38,270 @@ static void interrupt(int number) {
     interrupted = number;
 }
 
-static int64_t monotonic(void) {
-    return clock_system_now().monotonic;
+/* -------- where it goes -------- */
+
+static int choose_csv(Wiring *wiring, const char *path) {
+    static const CsvOptions whole = {CSV_BYTES, false};
+    if (!*path)
+        return command_fail(EXIT_CALL, "--output csv: needs a file: --output csv:light.csv");
+    wiring->csv = strcmp(path, "-") == 0
+                      ? dup(STDOUT_FILENO)
+                      : open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC | O_NOCTTY, 0666);
+    wiring->walks = true;
+    wiring->asks = false;
+    wiring->instead =
+        (OutputInstead){.kind = &csv_backend, .descriptor = wiring->csv, .own = &whole};
+    return wiring->csv >= 0 ? EXIT_DONE
+                            : command_fail(EXIT_MACHINE, "%s: %s; name a place where you may write",
+                                           path, strerror(errno));
 }
 
-/* -------- which lamp -------- */
-
-/* A lamp as options tell it, as text, so that it is checked as one of a file. */
-static int compose(Wiring *wiring) {
+static int choose_output(Wiring *wiring) {
     const Options *options = wiring->options;
-    if (!options->chip || !options->port || !options->pixels)
-        return command_fail(EXIT_CALL,
-                            "which lamp? a home file, or all of --chip, --port and --pixels: gloam "
-                            "try-wiring --chip ws2812b --port /dev/spidev0.0 --pixels 16");
-    const char *const words[] = {options->chip, options->port, options->order, options->supply};
-    for (int i = 0; i < 4; i++)
-        if (words[i] && strpbrk(words[i], "\"\\{}\r\n"))
-            return command_fail(EXIT_CALL, "`%s` is no word for a lamp", words[i]);
-    int used = snprintf(wiring->text, sizeof wiring->text,
-                        "lamp wiring { pixels %u shape strip chip %s port \"%s\"%s%s%s%s }\n",
-                        options->pixels, options->chip, options->port,
-                        options->order ? " order " : "", options->order ? options->order : "",
-                        options->supply ? " supply " : "", options->supply ? options->supply : "");
-    return used > 0 && (size_t)used < sizeof wiring->text
-               ? EXIT_DONE
-               : command_fail(EXIT_CALL, "so many words are no lamp");
-}
-
-static int compile_words(Wiring *wiring) {
-    TextReader one = {wiring->text, strlen(wiring->text)};
-    LangReader reader = {text_reader_read, &one};
-    wiring->loaded.compilation = lang_compile(&reader, "the options");
-    if (!wiring->loaded.compilation)
-        return command_fail(EXIT_MACHINE, "out of memory");
-    diagnostics_print(lang_diagnostics(wiring->loaded.compilation), stderr,
-                      command_colours(wiring->options, stderr));
-    wiring->loaded.program = lang_program(wiring->loaded.compilation);
-    return wiring->loaded.program ? EXIT_DONE : EXIT_WRONG;
-}
-
-static int choose_lamp(Wiring *wiring) {
-    const Options *options = wiring->options;
-    uint32_t count;
-    if (!options->file) {
-        int status = compose(wiring);
-        if (status == EXIT_DONE)
-            status = compile_words(wiring);
-        if (status != EXIT_DONE)
-            return status;
-        wiring->info = lang_lamps(wiring->loaded.compilation, &count);
+    const char *output = options->output;
+    wiring->asks = isatty(STDIN_FILENO);
+    wiring->walks = options->every > 0 || !wiring->asks;
+    if (output && strncmp(output, "csv:", 4) == 0)
+        return choose_csv(wiring, output + 4);
+    if (!output)
         return EXIT_DONE;
-    }
-    if (options->chip || options->port || options->order || options->supply)
-        return command_fail(EXIT_CALL, "a file says it already: leave out --chip, --port, --order "
-                                       "and --supply");
-    int status = loaded_read(&wiring->loaded, options, stderr);
-    if (status != EXIT_DONE)
-        return status;
-    if (options->lamp)
-        return loaded_lamp(&wiring->loaded, options, &wiring->info);
-    const LampInfo *lamps =
-        wiring->loaded.compilation ? lang_lamps(wiring->loaded.compilation, &count) : NULL;
-    if (!lamps || count != 1)
-        return command_fail(EXIT_CALL, "which lamp of the file? --lamp NAME");
-    wiring->info = lamps;
+    if (strcmp(output, "terminal") != 0)
+        return command_fail(
+            EXIT_CALL, "--output takes terminal or csv:FILE, not `%s`: --output terminal", output);
+    if (!isatty(STDOUT_FILENO))
+        return command_fail(EXIT_CALL, "standard output is no terminal: --output csv:-");
+    PaletteEnvironment environment = palette_environment();
+    ColourChoice choice = strcmp(options->colour, "always") == 0  ? COLOUR_ALWAYS
+                          : strcmp(options->colour, "never") == 0 ? COLOUR_NEVER
+                                                                  : COLOUR_AUTO;
+    wiring->screen = true;
+    wiring->instead = (OutputInstead){.kind = &terminal_backend,
+                                      .descriptor = STDOUT_FILENO,
+                                      .depth = palette_depth(choice, true, &environment),
+                                      .ascii = options->ascii};
     return EXIT_DONE;
 }
 
-/* -------- what it takes -------- */
+/* -------- what is said -------- */
 
-static int choose_output(Wiring *wiring) {
-    static const CsvOptions whole = {CSV_BYTES, false};
-    const Options *options = wiring->options;
-    const char *output = options->output;
-    wiring->walks = options->every > 0 || !isatty(STDIN_FILENO);
-    if (output && strncmp(output, "csv:", 4) == 0 && output[4]) {
-        wiring->csv = strcmp(output + 4, "-") == 0
-                          ? dup(STDOUT_FILENO)
-                          : open(output + 4, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
-        wiring->walks = true;
-        wiring->instead =
-            (OutputInstead){.kind = &csv_backend, .descriptor = wiring->csv, .own = &whole};
-        return wiring->csv >= 0 ? EXIT_DONE
-                                : command_fail(EXIT_MACHINE, "%s: %s", output + 4, strerror(errno));
+static void tell_on_screen(const Wiring *wiring, const char *title, const char *look) {
+    const TerminalStatus status = {.title = title,
+                                   .detail = look,
+                                   .keys = wiring->asks ? "Enter on   b back   q end" : "",
+                                   .done = -1};
+    terminal_status(output_backend(wiring->lamp.output), &status);
+}
+
+static void tell(const Wiring *wiring, TryStep step) {
+    TryWords words;
+    char title[48];
+    int number = 0, all = 0;
+    for (int i = 0; i < TRY_STEPS; i++) {
+        all += try_has((TryStep)i, &wiring->lamp.about);
+        number = i == (int)step ? all : number;
     }
-    if (output && strcmp(output, "terminal") == 0) {
-        PaletteEnvironment environment = palette_environment();
-        wiring->instead = (OutputInstead){.kind = &terminal_backend,
-                                          .descriptor = STDOUT_FILENO,
-                                          .depth = palette_depth(COLOUR_AUTO, true, &environment),
-                                          .ascii = options->ascii};
-        wiring->walks = true; /* its screen leaves no room for questions */
-        return isatty(STDOUT_FILENO)
-                   ? EXIT_DONE
-                   : command_fail(EXIT_CALL, "standard output is no terminal: --output csv:-");
+    try_words(step, &wiring->lamp.about, &words);
+    snprintf(title, sizeof title, "%d of %d, %s", number, all, TRY_NAMES[step]);
+    if (wiring->screen) {
+        tell_on_screen(wiring, title, words.look);
+        return;
     }
-    return output ? command_fail(EXIT_CALL, "--output takes terminal or csv:FILE, not `%s`", output)
-                  : EXIT_DONE;
+    fprintf(stderr, "%s: %s\n   else: %s\n", title, words.look, words.otherwise);
+    if (wiring->asks && step == TRY_BLUE)
+        fputs("   Enter: all three were right; or the letters of what red, green and blue looked "
+              "like, as grb; b: back; q: end\n",
+              stderr);
+    else if (wiring->asks)
+        fputs("   Enter: on; b: back; q: end\n", stderr);
 }
 
-static int make(Wiring *wiring) {
-    ShapeRequest shape = {0};
-    ShapePoint *points = NULL;
-    bool made = lamp_request(wiring->info, &shape, &points) &&
-                lamp_make(&wiring->lamp, wiring->loaded.program, &shape, wiring->info);
-    memory_release(points);
-    wiring->own = *wiring->info;
-    wiring->own.ends = NULL;
-    wiring->light_of = lamp_light(wiring->info, 0);
-    /* The white part is tried, whatever light the file gives it. */
-    if (wiring->light_of.has_white && wiring->light_of.die <= 0)
-        wiring->light_of.die = 6500;
-    if (wiring->light_of.supply.limit_ampere <= 0)
-        wiring->light_of.supply.limit_ampere = TRY_AMPERE;
-    wiring->light_of.dither = false;
-    wiring->pipeline = made ? pipeline_create(&wiring->light_of, wiring->lamp.shape) : NULL;
-    if (!wiring->pipeline)
-        return command_fail(EXIT_MACHINE, "out of memory");
-    OutputRequest request = {.info = &wiring->own,
-                             .shape = wiring->lamp.shape,
-                             .pixels = wiring->lamp.scene.pixels,
-                             .white = wiring->light_of.has_white,
-                             .level = wiring->light_of.has_level,
-                             .instead = wiring->instead,
-                             .cid = (const uint8_t *)"gloam try-wiring"};
-    wiring->output = output_create(&request);
-    wiring->light = memory_allocate(wiring->lamp.scene.pixels, 3 * sizeof *wiring->light);
-    wiring->bytes = memory_allocate(wiring->lamp.scene.pixels, pipeline_columns(wiring->pipeline));
-    return wiring->output && wiring->light && wiring->bytes
-               ? EXIT_DONE
-               : command_fail(EXIT_MACHINE, "out of memory");
+/* -------- what is typed -------- */
+
+typedef enum Typed { TYPED_NOTHING, TYPED_NEXT, TYPED_BACK, TYPED_AGAIN, TYPED_END } Typed;
+
+/* The letters of what three colours looked like. */
+static Typed take_letters(Wiring *wiring, const char *letters) {
+    char right[TRY_ORDER];
+    if (!try_order(wiring->lamp.order, letters, right, sizeof right)) {
+        fputs("   those are not r, g and b, each once: look at the three colours again\n", stderr);
+        return TYPED_AGAIN;
+    }
+    if (strcmp(right, wiring->lamp.order) == 0)
+        return TYPED_NEXT;
+    snprintf(wiring->right, sizeof wiring->right, "%s", right);
+    fprintf(stderr, "   then it is `order %s`; once more with that\n", right);
+    wiring->status = try_lamp_reorder(&wiring->lamp, right);
+    return wiring->status == EXIT_DONE ? TYPED_AGAIN : TYPED_END;
 }
 
-static int open_port(Wiring *wiring) {
-    if (!wiring->instead.kind && !wiring->info->port)
-        return command_fail(EXIT_WRONG, "that lamp has no port: `port \"/dev/spidev0.0\"` in it");
-    if (output_open(wiring->output, monotonic()))
-        return EXIT_DONE;
-    return command_fail(EXIT_MACHINE, "%s", output_sentence(wiring->output));
+static Typed take_line(Wiring *wiring, TryStep step, int64_t until) {
+    struct pollfd input = {STDIN_FILENO, POLLIN, 0};
+    int64_t left = until - keys_now();
+    left = left > 0 ? left : 0;
+    const struct timespec rest = {.tv_nsec = (long)left * 1000};
+    if (ppoll(&input, wiring->asks ? 1 : 0, &rest, NULL) <= 0)
+        return TYPED_NOTHING;
+    char line[ANSWER], letters[ANSWER];
+    int count = 0;
+    ssize_t got = read(STDIN_FILENO, line, sizeof line);
+    if (got <= 0)
+        return got < 0 && errno == EINTR ? TYPED_NOTHING : TYPED_END;
+    for (ssize_t i = 0; i < got; i++)
+        if (isalpha((unsigned char)line[i]))
+            letters[count++] = (char)tolower((unsigned char)line[i]);
+    if (count == 0)
+        return TYPED_NEXT;
+    if (count == 3 && step >= TRY_BLUE)
+        return take_letters(wiring, letters);
+    if (count == 1 && (letters[0] == 'q' || letters[0] == 'b'))
+        return letters[0] == 'q' ? TYPED_END : TYPED_BACK;
+    fputs(step >= TRY_BLUE ? "   Enter, b, q, or three letters\n" : "   Enter, b or q\n", stderr);
+    return TYPED_NOTHING;
 }
 
-/* A player that drives the same lamp would write over every step. */
-static void warn_of_player(const Wiring *wiring) {
-    char path[RUN_SOCKET_BYTES];
-    if (!wiring->instead.kind && run_socket(path, false))
-        fprintf(stderr, "gloam: a player runs on this machine; where it drives this lamp, stop it "
-                        "first: systemctl stop gloam\n");
+static Typed take_key(Wiring *wiring, int64_t until) {
+    switch (keys_wait(&wiring->keys, until)) {
+    case WAKE_END:
+        return TYPED_END;
+    case WAKE_SUSPEND:
+        terminal_pause(output_backend(wiring->lamp.output));
+        keys_suspend();
+        terminal_resume(output_backend(wiring->lamp.output));
+        return TYPED_NOTHING;
+    default:
+        break;
+    }
+    switch (keys_take(&wiring->keys, false)) {
+    case KEY_QUIT:
+        return TYPED_END;
+    case KEY_ENTER:
+    case KEY_SPACE:
+    case KEY_RIGHT:
+    case KEY_NEXT:
+        return TYPED_NEXT;
+    case KEY_BACK:
+    case KEY_LEFT:
+        return TYPED_BACK;
+    default:
+        return TYPED_NOTHING;
+    }
 }
 
 /* -------- steps -------- */
 
-static bool show(Wiring *wiring, TryStep step, double at, int64_t now) {
-    BackendFrame frame = {wiring->frame, wiring->played, wiring->light, wiring->bytes};
-    try_light(step, at, wiring->lamp.scene.pixels, wiring->light);
-    pipeline_show(wiring->pipeline, wiring->played, LEVEL_NO_CEILING, wiring->light);
-    pipeline_bytes(wiring->pipeline, wiring->light, wiring->frame++, true, wiring->bytes);
-    /* What red, green and blue of white still hold: the white part is to be seen alone. */
-    uint32_t columns = pipeline_columns(wiring->pipeline);
-    for (uint32_t i = 0; step == TRY_WHITE_PART && i < wiring->lamp.scene.pixels; i++)
-        memset(wiring->bytes + (size_t)i * columns, 0, 3);
-    wiring->played += SECOND / FRAMES;
-    return output_frame(wiring->output, &frame, now) != BACKEND_FAILED;
-}
-
-/* What was typed, or that nothing was for so long (-1: without end). */
-typedef enum Typed { TYPED_NOTHING, TYPED_NEXT, TYPED_BACK, TYPED_END } Typed;
-
-static Typed typed(Wiring *wiring, TryStep step) {
-    char line[ANSWER];
-    if (!fgets(line, sizeof line, stdin))
-        return TYPED_END;
-    char letter = (char)tolower((unsigned char)line[strspn(line, " \t")]);
-    if (letter == 'q')
-        return TYPED_END;
-    if (step >= TRY_RED && step <= TRY_BLUE && letter && strchr("rgb", letter) && letter != '\0') {
-        wiring->seen[step - TRY_RED] = letter;
-        return TYPED_NEXT;
-    }
-    return letter == 'b' ? TYPED_BACK : TYPED_NEXT;
-}
-
+/* Until the next frame; what the port has to do meanwhile is done. */
 static Typed wait_frame(Wiring *wiring, TryStep step) {
-    struct pollfd input = {STDIN_FILENO, POLLIN, 0};
+    LampOutput *output = wiring->lamp.output;
+    wiring->played += FRAME;
     if (wiring->csv >= 0)
         return TYPED_NOTHING;
-    if (wiring->walks) {
-        nanosleep(&(struct timespec){.tv_nsec = 1000000000 / FRAMES}, NULL);
-        return TYPED_NOTHING;
+    int64_t until = keys_now() + FRAME;
+    while (!interrupted && keys_now() < until) {
+        if (output_due(output) <= keys_now() &&
+            output_again(output, keys_now()) == BACKEND_FAILED) {
+            wiring->lost = true;
+            return TYPED_END;
+        }
+        int64_t due = output_due(output);
+        due = due < until ? due : until;
+        Typed way = wiring->screen ? take_key(wiring, due) : take_line(wiring, step, due);
+        if (way != TYPED_NOTHING)
+            return way;
     }
-    if (poll(&input, 1, 1000 / FRAMES) == 1)
-        return typed(wiring, step);
     return TYPED_NOTHING;
 }
 
-static bool has_step(const Wiring *wiring, TryStep step) {
-    return step != TRY_WHITE_PART || wiring->light_of.has_white;
-}
-
-static void tell(const Wiring *wiring, TryStep step) {
-    char words[WORDS];
-    const char *order = wiring->info->order ? wiring->info->order : lamp_chip(wiring->info)->order;
-    try_words(step, wiring->lamp.scene.pixels, order, words, sizeof words);
-    int number = 1;
-    for (int before = 0; before < (int)step; before++)
-        number += has_step(wiring, (TryStep)before);
-    fprintf(stderr, "%d. %s: %s\n", number, TRY_NAMES[step], words);
-    if (wiring->walks)
-        return;
-    if (step >= TRY_RED && step <= TRY_BLUE)
-        fputs("   Enter: as it should be; r, g or b: what it looks like; q: end\n", stderr);
-    else
-        fputs("   Enter: on; b: back; q: end\n", stderr);
-}
-
-/* EXIT_DONE and the way on; else the status. */
-static int do_step(Wiring *wiring, TryStep step, double every, Typed *way) {
-    double length = try_length(step, every);
-    *way = TYPED_NOTHING;
+static Typed do_step(Wiring *wiring, TryStep step, double every) {
+    double length = try_length(step, wiring->lamp.about.pixels, every), at = 0;
+    Typed way = TYPED_NOTHING;
     tell(wiring, step);
-    for (int n = 0; *way == TYPED_NOTHING && !interrupted; n++) {
-        double at = (double)n / FRAMES;
+    for (int n = 0; way == TYPED_NOTHING && !interrupted && !wiring->lost; n++) {
+        at = (double)n / TRY_FRAMES;
         if (wiring->walks && at >= length)
-            *way = TYPED_NEXT;
-        else if (!show(wiring, step, at, monotonic()))
-            return command_fail(EXIT_MACHINE, "%s", output_sentence(wiring->output));
+            return TYPED_NEXT;
+        if (step == TRY_WALK && at >= length) { /* round and round while it is looked at */
+            n = 0;
+            at = 0;
+        }
+        int64_t shown = wiring->csv >= 0 ? wiring->played : keys_now() - wiring->began;
+        if (!try_lamp_show(&wiring->lamp, step, at, shown))
+            wiring->lost = true;
         else
-            *way = wait_frame(wiring, step);
+            way = wait_frame(wiring, step);
     }
-    if (step == TRY_RISE)
-        fprintf(stderr, "   about %.2f A by the chips' figures, at most %.2f A\n",
-                pipeline_current(wiring->pipeline, wiring->bytes),
-                wiring->light_of.supply.limit_ampere);
-    return EXIT_DONE;
+    return wiring->lost ? TYPED_END : way;
 }
 
-/* What the letters tell of the order. */
-static void conclude(const Wiring *wiring) {
-    static const char channels[] = "rgb";
-    const char *order = wiring->info->order ? wiring->info->order : lamp_chip(wiring->info)->order;
-    char seen[3], right[16];
-    bool any = false;
-    for (int i = 0; i < 3; i++) {
-        any = any || (wiring->seen[i] && wiring->seen[i] != channels[i]);
-        seen[i] = wiring->seen[i] ? wiring->seen[i] : channels[i];
-    }
-    if (!any)
-        return;
-    if (try_order(order, seen, right, sizeof right))
-        printf("write in the lamp: order %s\n", right);
-    else
-        printf("two colours looked alike: try it again, and look at the first pixel\n");
-}
-
-static int walk(Wiring *wiring) {
-    double every = wiring->options->every > 0 ? (double)wiring->options->every / (double)SECOND : 3;
-    int status = EXIT_DONE;
+static void walk(Wiring *wiring) {
+    const Options *options = wiring->options;
+    double every = options->every > 0 ? (double)options->every / 1e6 : USUAL_SECONDS;
     Typed way = TYPED_NEXT;
-    for (int step = 0; step < TRY_STEPS && status == EXIT_DONE && !interrupted;) {
-        if (has_step(wiring, (TryStep)step))
-            status = do_step(wiring, (TryStep)step, every, &way);
-        if (way == TYPED_END)
-            break;
-        step += way == TYPED_BACK && step > 0 ? -1 : way == TYPED_BACK ? 0 : 1;
+    wiring->began = keys_now();
+    for (int step = TRY_DARK; step < TRY_STEPS && way != TYPED_END && !interrupted;) {
+        if (try_has((TryStep)step, &wiring->lamp.about))
+            way = do_step(wiring, (TryStep)step, every);
+        if (way == TYPED_AGAIN)
+            step = TRY_RED;
+        else if (way == TYPED_BACK)
+            step -= step > 0;
+        else
+            step++;
     }
-    return status;
+}
+
+/* -------- beginning and end -------- */
+
+/* Signals that end it end it dark; a pipe that nobody reads does not. */
+static void listen_signals(Wiring *wiring) {
+    static const int ENDS[] = {SIGINT, SIGTERM, SIGHUP, SIGQUIT};
+    const struct sigaction action = {.sa_handler = interrupt};
+    struct sigaction before;
+    if (wiring->screen) {
+        wiring->asks = keys_begin(STDIN_FILENO) && wiring->asks;
+        wiring->walks = wiring->walks || !wiring->asks;
+        return;
+    }
+    signal(SIGPIPE, SIG_IGN);
+    for (size_t i = 0; i < sizeof ENDS / sizeof *ENDS; i++)
+        if (sigaction(ENDS[i], NULL, &before) == 0 && before.sa_handler != SIG_IGN)
+            sigaction(ENDS[i], &action, NULL);
+}
+
+static int try_all(Wiring *wiring) {
+    int status = try_lamp_choose(&wiring->lamp, wiring->options);
+    if (status == EXIT_DONE)
+        status = choose_output(wiring);
+    if (status == EXIT_DONE)
+        status = try_lamp_make(&wiring->lamp, &wiring->instead);
+    if (status != EXIT_DONE)
+        return status;
+    cautions_print(wiring->lamp.loaded.compilation, stderr);
+    if (!wiring->lamp.about.said)
+        fprintf(stderr, "  here no frame draws more than %.1f A, estimated\n", TRY_AMPERE);
+    if (!wiring->instead.kind)
+        try_holder_warn(wiring->lamp.info.port);
+    listen_signals(wiring);
+    status = try_lamp_open(&wiring->lamp);
+    if (status == EXIT_DONE)
+        walk(wiring);
+    return status == EXIT_DONE ? wiring->status : status;
 }
 
 int try_wiring_run(const Options *options) {
     Wiring wiring = {.options = options, .csv = -1};
-    struct sigaction action = {.sa_handler = interrupt};
-    int status = choose_lamp(&wiring);
-    if (status == EXIT_DONE)
-        status = choose_output(&wiring);
-    if (status == EXIT_DONE)
-        status = make(&wiring);
-    if (status == EXIT_DONE) {
-        cautions_print(wiring.loaded.compilation, stderr);
-        warn_of_player(&wiring);
-        status = open_port(&wiring);
-    }
-    sigaction(SIGINT, &action, NULL);
-    sigaction(SIGTERM, &action, NULL);
-    sigaction(SIGHUP, &action, NULL);
-    if (status == EXIT_DONE)
-        status = walk(&wiring);
-    output_free(wiring.output); /* dark */
-    if (status == EXIT_DONE)
-        conclude(&wiring);
+    char sentence[256] = "";
+    setvbuf(stderr, NULL, _IOLBF, 0);
+    int status = try_all(&wiring);
+    if (wiring.lost)
+        snprintf(sentence, sizeof sentence, "%s", output_sentence(wiring.lamp.output));
+    try_lamp_free(&wiring.lamp);
+    if (wiring.screen)
+        keys_end();
+    if (wiring.lost)
+        status = command_fail(EXIT_MACHINE, "%s", sentence);
+    else if (status == EXIT_DONE && *wiring.right)
+        printf("write in the lamp: order %s\n", wiring.right);
     if (wiring.csv >= 0 && close(wiring.csv) != 0 && status == EXIT_DONE)
         status = command_fail(EXIT_MACHINE, "%s: %s", options->output, strerror(errno));
-    pipeline_free(wiring.pipeline);
-    memory_release(wiring.light);
-    memory_release(wiring.bytes);
-    lamp_free(&wiring.lamp);
-    loaded_free(&wiring.loaded);
     return status == EXIT_DONE ? command_printed(status) : status;
 }

@@ -51,25 +51,80 @@ static void what_cannot_be_is_no_order(void **state) {
     assert_false(try_order("grb", "grb", right, 3));
 }
 
+/* Frame by frame, none left out; where there are more pixels than frames in 40 s several at once.
+ */
 static void each_pixel_is_walked_over(void **state) {
     (void)state;
-    static const uint32_t COUNTS[] = {1, 2, 16, 60, 137};
-    float light[3 * 137];
+    static const uint32_t COUNTS[] = {1, 2, 16, 60, 137, 200, 201, 300, 1000, 2500};
+    static float light[3 * 2500];
     for (size_t i = 0; i < sizeof COUNTS / sizeof *COUNTS; i++) {
-        unsigned char seen[137] = {0};
-        for (double at = 0; at < TRY_WALKING; at += 0.01) {
-            uint32_t lit = 0;
-            try_light(TRY_WALK, at, COUNTS[i], light);
-            for (uint32_t pixel = 0; pixel < COUNTS[i]; pixel++)
+        uint32_t count = COUNTS[i], reached = 0, most = count > 1000 ? count / 1000 + 1 : 1;
+        double length = try_length(TRY_WALK, count, 3);
+        assert_true(length >= 8 && length <= 40);
+        for (int n = 0; (double)n / TRY_FRAMES < length; n++) {
+            uint32_t lit = 0, first = count;
+            try_light(TRY_WALK, (double)n / TRY_FRAMES, count, light);
+            for (uint32_t pixel = count; pixel-- > 0;)
                 if (light[3 * pixel] > 0) {
-                    seen[pixel] = 1;
+                    first = pixel;
                     lit++;
                 }
-            assert_int_equal(lit, 1);
+            assert_in_range(lit, 1, most);
+            assert_true(first == reached || first + lit == reached);
+            reached = first + lit;
         }
-        for (uint32_t pixel = 0; pixel < COUNTS[i]; pixel++)
-            assert_int_equal(seen[pixel], 1);
+        assert_int_equal(reached, count);
     }
+}
+
+static void a_level_falls_to_the_least(void **state) {
+    (void)state;
+    for (uint8_t level = 1; level <= 31; level++) {
+        uint8_t before = level;
+        assert_int_equal(try_level(TRY_LEVEL, 0, level), level);
+        for (int n = 0; n < 200; n++) {
+            uint8_t now = try_level(TRY_LEVEL, (double)n / TRY_FRAMES, level);
+            assert_true(now >= 1 && now <= before && before - now <= 1);
+            before = now;
+        }
+        assert_int_equal(before, 1);
+        assert_int_equal(try_level(TRY_RED, 5, level), level);
+    }
+}
+
+/* The orders that are said where one colour is seen wrongly: those that agree with what was seen,
+ * and no other. By hand: of `grb` red is sent in the second place; where that looks green, the
+ * second place is green: rgb, bgr. */
+static void the_words_name_the_orders_that_can_be(void **state) {
+    (void)state;
+    TryWords words;
+    TryAbout about = {.pixels = 16, .order = "grb", .one_wire = true};
+    try_words(TRY_RED, &about, &words);
+    assert_string_equal(words.look, "all 16 pixels are red");
+    assert_non_null(strstr(words.otherwise, "all green: `order rgb` or `order bgr`; "));
+    assert_non_null(strstr(words.otherwise, "all blue: `order gbr` or `order rbg`; "));
+    about.order = "bgr";
+    try_words(TRY_BLUE, &about, &words);
+    assert_non_null(strstr(words.otherwise, "all red: `order rgb` or `order rbg`; "));
+}
+
+/* Nothing is cut, whatever is tried. */
+static void words_fit(void **state) {
+    (void)state;
+    for (int step = 0; step < TRY_STEPS; step++)
+        for (int has = 0; has < 8; has++) {
+            TryWords words;
+            TryAbout about = {.pixels = 100000,
+                              .order = "grbw",
+                              .white = has & 1,
+                              .level = has & 2,
+                              .one_wire = has & 4,
+                              .limit = 1234.56,
+                              .most = 1234.56};
+            try_words((TryStep)step, &about, &words);
+            assert_in_range(strlen(words.look), 8, sizeof words.look - 2);
+            assert_in_range(strlen(words.otherwise), 8, sizeof words.otherwise - 2);
+        }
 }
 
 int main(void) {
@@ -78,6 +133,9 @@ int main(void) {
         cmocka_unit_test(a_white_part_stays_where_it_is),
         cmocka_unit_test(what_cannot_be_is_no_order),
         cmocka_unit_test(each_pixel_is_walked_over),
+        cmocka_unit_test(a_level_falls_to_the_least),
+        cmocka_unit_test(the_words_name_the_orders_that_can_be),
+        cmocka_unit_test(words_fit),
     };
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
 }
