@@ -1,0 +1,345 @@
+/* A new text for the home file: it is put in its place as a whole or not at all, whatever the disk
+ * does; what may be read; hashes by FIPS 180-4. */
+#include <errno.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#include "runtime/core/memory.h"
+#include "runtime/library/reader.h"
+#include "runtime/service/link/keep.h"
+
+static const char OLD[] = "routine glow { paint gold }\n", NEW[] = "routine glow { paint coral }\n";
+static char folder[64], home[96];
+
+static void write_file(const char *path, const char *text) {
+    FILE *file = fopen(path, "w");
+    assert_non_null(file);
+    assert_true(fputs(text, file) >= 0);
+    assert_int_equal(fclose(file), 0);
+}
+
+static int make_folder(void **state) {
+    (void)state;
+    snprintf(folder, sizeof folder, "/tmp/gloam-keep-XXXXXX");
+    if (!mkdtemp(folder))
+        return -1;
+    snprintf(home, sizeof home, "%s/home.gloam", folder);
+    write_file(home, OLD);
+    return 0;
+}
+
+static int remove_folder(void **state) {
+    char command[256];
+    (void)state;
+    snprintf(command, sizeof command, "chmod -R u+rwx %s; rm -r %s", folder, folder);
+    return system(command);
+}
+
+static void assert_file(const char *path, const char *wanted) {
+    char *text = NULL, said[KEEP_SENTENCE];
+    size_t length;
+    if (!keep_read(path, &text, &length, said))
+        fail_msg("%s", said);
+    assert_string_equal(text, wanted);
+    memory_release(text);
+}
+
+/* Nothing but the home file, and what else the test made, is in the folder. */
+static void assert_alone(int files) {
+    char command[128], count[16] = "";
+    snprintf(command, sizeof command, "ls -A %s | wc -l", folder);
+    FILE *pipe = popen(command, "r");
+    assert_non_null(pipe);
+    assert_non_null(fgets(count, sizeof count, pipe));
+    pclose(pipe);
+    assert_int_equal(atoi(count), files);
+}
+
+static KeepResult keep(const char *text, const char *base, const StateDisk *disk, Kept *kept) {
+    KeepRequest request = {home, text, strlen(text), base, disk};
+    keep_home(&request, kept);
+    assert_true(kept->said[0]);
+    return kept->result;
+}
+
+/* -------- hashes -------- */
+
+/* FIPS 180-4: the digests of "abc" and of the empty message, from NIST's example values. */
+static void hashes_are_those_of_the_standard(void **state) {
+    (void)state;
+    char hash[KEEP_HASH];
+    keep_hash("abc", 3, hash);
+    assert_string_equal(hash, "ba7816bf8f01cfea");
+    keep_hash("", 0, hash);
+    assert_string_equal(hash, "e3b0c44298fc1c14");
+}
+
+/* -------- kept -------- */
+
+static void a_text_is_kept_with_the_rights_of_the_file(void **state) {
+    (void)state;
+    Kept kept;
+    struct stat before, after;
+    char hash[KEEP_HASH];
+    assert_int_equal(chmod(home, 0660), 0);
+    if (geteuid() == 0)
+        assert_int_equal(chown(home, (uid_t)-1, 1), 0);
+    assert_int_equal(stat(home, &before), 0);
+    keep_hash(OLD, strlen(OLD), hash);
+    assert_int_equal(keep(NEW, hash, NULL, &kept), KEEP_DONE);
+    keep_hash(NEW, strlen(NEW), hash);
+    assert_string_equal(kept.hash, hash);
+    assert_string_equal(kept.before, OLD);
+    keep_end(&kept);
+    assert_int_equal(stat(home, &after), 0);
+    assert_int_equal(after.st_mode, before.st_mode);
+    assert_int_equal(after.st_gid, before.st_gid);
+    assert_int_not_equal(after.st_ino, before.st_ino); /* moved there as a whole */
+    assert_file(home, NEW);
+    assert_alone(1);
+}
+
+static void another_base_is_not_written_over(void **state) {
+    (void)state;
+    Kept kept;
+    assert_int_equal(keep(NEW, "0123456789abcdef", NULL, &kept), KEEP_CHANGED);
+    keep_end(&kept);
+    assert_file(home, OLD);
+    assert_int_equal(keep(NEW, "", NULL, &kept), KEEP_CHANGED);
+    keep_end(&kept);
+    assert_file(home, OLD);
+    assert_int_equal(keep(NEW, NULL, NULL, &kept), KEEP_DONE); /* whatever is there */
+    keep_end(&kept);
+    assert_file(home, NEW);
+}
+
+static void a_wrong_text_changes_nothing(void **state) {
+    (void)state;
+    static const char *const WRONG[] = {"routine glow { paint gold * 5s }\n", "routine", "\xff\xfe",
+                                        "use \"nowhere.gloam\"\n",
+                                        "routine glow { paint gold }\nat 25:00 play glow\n"};
+    for (size_t i = 0; i < sizeof WRONG / sizeof *WRONG; i++) {
+        Kept kept;
+        assert_int_equal(keep(WRONG[i], NULL, NULL, &kept), KEEP_WRONG);
+        assert_non_null(kept.score);
+        assert_true(diagnostics_total(lang_diagnostics(kept.score->compilation)) > 0);
+        keep_end(&kept);
+        assert_file(home, OLD);
+        assert_alone(1);
+    }
+}
+
+static void what_is_put_back_is_what_was_there(void **state) {
+    (void)state;
+    Kept kept;
+    KeepRequest request = {home, NEW, strlen(NEW), NULL, NULL};
+    keep_home(&request, &kept);
+    assert_int_equal(kept.result, KEEP_DONE);
+    assert_true(keep_back(&request, &kept));
+    assert_file(home, OLD);
+    keep_end(&kept);
+    /* not over what somebody else has written meanwhile */
+    keep_home(&request, &kept);
+    assert_int_equal(kept.result, KEEP_DONE);
+    write_file(home, "// another\n");
+    assert_false(keep_back(&request, &kept));
+    assert_file(home, "// another\n");
+    keep_end(&kept);
+}
+
+/* -------- links and folders -------- */
+
+static void a_link_stays_one(void **state) {
+    (void)state;
+    Kept kept;
+    struct stat about;
+    char real[128], command[512];
+    snprintf(real, sizeof real, "%s/elsewhere/real.gloam", folder);
+    snprintf(command, sizeof command, "mkdir %s/elsewhere && mv %s %s", folder, home, real);
+    assert_int_equal(system(command), 0);
+    assert_int_equal(symlink("elsewhere/real.gloam", home), 0);
+    assert_int_equal(keep(NEW, NULL, NULL, &kept), KEEP_DONE);
+    keep_end(&kept);
+    assert_int_equal(lstat(home, &about), 0);
+    assert_true(S_ISLNK(about.st_mode));
+    assert_int_equal(lstat(real, &about), 0);
+    assert_true(S_ISREG(about.st_mode));
+    assert_file(real, NEW);
+    assert_alone(2);
+}
+
+static void what_it_uses_lies_beside_it(void **state) {
+    (void)state;
+    Kept kept;
+    char path[128];
+    snprintf(path, sizeof path, "%s/tones.gloam", folder);
+    write_file(path, "let amber = #ff8800\n");
+    assert_int_equal(keep("use \"tones.gloam\"\nroutine glow { paint amber }\n", NULL, NULL, &kept),
+                     KEEP_DONE);
+    keep_end(&kept);
+    assert_int_equal(
+        keep("use \"../../etc/passwd\"\nroutine glow { paint gold }\n", NULL, NULL, &kept),
+        KEEP_WRONG);
+    keep_end(&kept);
+}
+
+static void a_file_that_is_not_there_is_not_made(void **state) {
+    (void)state;
+    Kept kept;
+    assert_int_equal(unlink(home), 0);
+    assert_int_equal(keep(NEW, NULL, NULL, &kept), KEEP_MACHINE);
+    assert_non_null(strstr(kept.said, "the home file"));
+    keep_end(&kept);
+    assert_alone(0);
+    assert_int_equal(mkdir(home, 0755), 0);
+    assert_int_equal(keep(NEW, NULL, NULL, &kept), KEEP_MACHINE);
+    keep_end(&kept);
+    assert_alone(1);
+}
+
+/* Whoever runs this may be allowed everything: a child of another user is not. */
+static int without_rights(void) {
+    Kept kept;
+    KeepRequest request = {home, NEW, strlen(NEW), NULL, NULL};
+    if (geteuid() == 0 && (setgid(65534) != 0 || setuid(65534) != 0))
+        return 2;
+    keep_home(&request, &kept);
+    bool told = kept.result == KEEP_MACHINE && strstr(kept.said, strerror(EACCES));
+    if (!told)
+        fprintf(stderr, "%d %s\n", (int)kept.result, kept.said);
+    keep_end(&kept);
+    return told ? 0 : 1;
+}
+
+static void a_folder_that_may_not_be_written_is_told(void **state) {
+    (void)state;
+    int ended;
+    assert_int_equal(chmod(home, 0644), 0);
+    assert_int_equal(chmod(folder, 0555), 0);
+    pid_t child = fork();
+    if (child == 0)
+        _exit(without_rights());
+    assert_int_equal(waitpid(child, &ended, 0), child);
+    assert_true(WIFEXITED(ended));
+    assert_int_equal(WEXITSTATUS(ended), 0);
+    assert_file(home, OLD);
+    assert_alone(1);
+}
+
+/* -------- a disk that fails -------- */
+
+static int fails_at, step, error_then;
+
+static bool fails(void) {
+    if (++step != fails_at)
+        return false;
+    errno = error_then;
+    return true;
+}
+static int step_create(const char *path) {
+    return fails() ? -1 : keep_disk()->create(path);
+}
+/* A few bytes at a time. */
+static ssize_t step_write(int file, const void *bytes, size_t length) {
+    return fails() ? -1 : keep_disk()->write(file, bytes, length < 9 ? length : 9);
+}
+static int step_sync(int file) {
+    return fails() ? -1 : keep_disk()->sync(file);
+}
+static int step_close(int file) {
+    bool now = fails();
+    int closed = keep_disk()->close(file);
+    errno = error_then;
+    return now ? -1 : closed;
+}
+static int step_rename(const char *from, const char *to) {
+    return fails() ? -1 : keep_disk()->rename(from, to);
+}
+static int step_remove(const char *path) {
+    return keep_disk()->remove(path);
+}
+static int step_folder(const char *path) {
+    return fails() ? -1 : keep_disk()->sync_folder(path);
+}
+
+/* At each step in turn: full, read-only, an error of the device. */
+static void a_disk_that_fails_leaves_the_file(void **state) {
+    (void)state;
+    static const StateDisk disk = {step_create, step_write,  step_sync,  step_close,
+                                   step_rename, step_remove, step_folder};
+    static const int ERRORS[] = {ENOSPC, EROFS, EIO};
+    for (int i = 0; i < 3; i++) {
+        int failures = 0;
+        bool done = false;
+        error_then = ERRORS[i];
+        for (fails_at = 1; !done; fails_at++) {
+            Kept kept;
+            write_file(home, OLD);
+            step = 0;
+            KeepResult result = keep(NEW, NULL, &disk, &kept);
+            bool reached = step >= fails_at;
+            if (result == KEEP_DONE) {
+                assert_file(home, NEW);
+            } else {
+                assert_int_equal(result, KEEP_MACHINE);
+                assert_non_null(strstr(kept.said, strerror(ERRORS[i])));
+                assert_file(home, OLD);
+                failures++;
+            }
+            keep_end(&kept);
+            assert_alone(1);
+            done = !reached;
+            assert_true(done || fails_at < 100);
+        }
+        assert_true(failures >= 6); /* create, four writes, sync, close, rename */
+    }
+}
+
+static void out_of_memory_leaves_the_file(void **state) {
+    (void)state;
+    unsigned long before = memory_live(), at = 1;
+    KeepResult result = KEEP_MACHINE;
+    for (; result != KEEP_DONE && at < 2000; at++) {
+        Kept kept;
+        KeepRequest request = {home, NEW, strlen(NEW), NULL, NULL};
+        memory_fail_at(at);
+        keep_home(&request, &kept);
+        memory_fail_at(0);
+        result = kept.result;
+        assert_true(result == KEEP_DONE || result == KEEP_MACHINE);
+        keep_end(&kept);
+        assert_int_equal(memory_live(), before);
+        assert_file(home, result == KEEP_DONE ? NEW : OLD);
+        assert_alone(1);
+    }
+    assert_int_equal(result, KEEP_DONE);
+    assert_true(at > 20);
+}
+
+#define WITH_FOLDER(test) cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(hashes_are_those_of_the_standard),
+        WITH_FOLDER(a_text_is_kept_with_the_rights_of_the_file),
+        WITH_FOLDER(another_base_is_not_written_over),
+        WITH_FOLDER(a_wrong_text_changes_nothing),
+        WITH_FOLDER(what_is_put_back_is_what_was_there),
+        WITH_FOLDER(a_link_stays_one),
+        WITH_FOLDER(what_it_uses_lies_beside_it),
+        WITH_FOLDER(a_file_that_is_not_there_is_not_made),
+        WITH_FOLDER(a_folder_that_may_not_be_written_is_told),
+        WITH_FOLDER(a_disk_that_fails_leaves_the_file),
+        WITH_FOLDER(out_of_memory_leaves_the_file),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
