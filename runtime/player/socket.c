@@ -97,20 +97,36 @@ static void seat_leave(Seat *seat) {
     seat->serves = false;
 }
 
+/* Whether a line is these words, which have a space between them, with any spaces of its own. */
+static bool is_line(const char *line, const char *words) {
+    for (;; words += *words == ' ') {
+        while (*line && (unsigned char)*line <= ' ')
+            line++;
+        if (!*words)
+            return !*line;
+        for (; *words && *words != ' '; words++, line++)
+            if (*line != *words)
+                return false;
+        if ((unsigned char)*line > ' ')
+            return false;
+    }
+}
+
 /* What is no act. False: it is none of these. */
 static bool answer_asked(Seat *seat, const char *line) {
     Player *player = seat->socket->player;
     char words[PLAYER_WRONG_BYTES] = "";
     bool done = true;
-    if (strcmp(line, "status") == 0 || strcmp(line, "status json") == 0) {
-        answer_status(seat, line[6] != '\0');
+    bool json = is_line(line, "status json");
+    if (json || is_line(line, "status")) {
+        answer_status(seat, json);
         return true;
     }
     if (strncmp(line, "watch ", 6) == 0)
         done = feed_watch(&seat->feed, player, line + 6, words, sizeof words);
     else if (strncmp(line, "try ", 4) == 0)
         done = player_try(player, line + 4, words, sizeof words);
-    else if (strcmp(line, "reload") == 0)
+    else if (is_line(line, "reload"))
         done = player_reload_now(player, words, sizeof words);
     else if (strcmp(line, "page") == 0 || strncmp(line, "page ", 5) == 0)
         take_page(seat, line[4] ? line + 5 : "");

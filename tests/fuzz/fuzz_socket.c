@@ -14,6 +14,7 @@
 #include "lang/sources.h"
 #include "runtime/core/memory.h"
 #include "runtime/player/clock_fake.h"
+#include "runtime/player/request.h"
 #include "runtime/player/socket.h"
 #include "tests/fuzz/home.h"
 

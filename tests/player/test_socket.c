@@ -104,6 +104,11 @@ static void test_acts_and_status(void **unused) {
     assert_whole(door_line(&door, caller, "status json\n"), "done");
     assert_non_null(strstr(answer, "\"player\": {"));
     assert_non_null(strstr(answer, "\"wakes_by_cause\""));
+    assert_whole(door_line(&door, caller, "\tstatus \r\n"), "done");
+    assert_whole(door_line(&door, caller, " status  json \n"), "done");
+    assert_int_equal(*(strchr(answer, '\n') + 1), '{');
+    assert_whole(door_line(&door, caller, "status jsonx\n"), "refused");
+    assert_whole(door_line(&door, caller, "statusjson\n"), "refused");
     /* Two lines at once, and one that comes in pieces. */
     const char *two = door_line(&door, caller, "undo\nundo\n");
     assert_non_null(strstr(two, "done"));
