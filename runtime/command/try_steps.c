@@ -139,10 +139,9 @@ static void colour_words(int channel, const TryAbout *about, TryWords *words) {
 }
 
 static void rise_words(const TryAbout *about, TryWords *words) {
-    snprintf(words->look, sizeof words->look,
-             "white rises in %.0f s, until about %.2f A are drawn (%s %.2f A)", TRY_RISING,
-             about->most, about->said ? "the supply gives" : "no supply is said: at most",
-             about->limit);
+    snprintf(words->look, sizeof words->look, "white rises in %.0f s to about %.2f A (%s %.2f A)",
+             TRY_RISING, about->most,
+             about->said ? "the supply gives" : "no supply is said: at most", about->limit);
     snprintf(words->otherwise, sizeof words->otherwise,
              "the far end turns yellow, reddish or dim: volts are lost on the way, feed it there "
              "too; it flickers, goes out, or the board starts anew: the supply gives less than "
@@ -173,7 +172,7 @@ void try_words(TryStep step, const TryAbout *about, TryWords *words) {
                     "a loose wire, or a slower `clock 1000kHz`";
         break;
     case TRY_FIRST:
-        look = "one pixel is lit, the first: the one at the board's end of the wire";
+        look = "one pixel is lit, the first, where the wire comes in";
         otherwise = "it should be the other end: turn the strip round, or write `mirrored`; two "
                     "pixels: the first only hands data on, or `chip` is another";
         break;

@@ -53,7 +53,7 @@ void try_light(TryStep step, double at, uint32_t pixels, float *light);
 /* What becomes of a level of 1 to 31 that the light of a step would have. */
 uint8_t try_level(TryStep step, double at, uint8_t level);
 
-/* What one should see, and what else one may. */
+/* What one should see, and what else one may: sentences parted by `; `. */
 typedef struct TryWords {
     char look[160], otherwise[480];
 } TryWords;

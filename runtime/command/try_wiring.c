@@ -106,10 +106,16 @@ static void tell(const Wiring *wiring, TryStep step) {
         tell_on_screen(wiring, title, words.look);
         return;
     }
-    fprintf(stderr, "%s: %s\n   else: %s\n", title, words.look, words.otherwise);
+    fprintf(stderr, "%s: %s\n", title, words.look);
+    for (const char *part = words.otherwise; *part;) {
+        const char *end = strstr(part, "; ");
+        int length = (int)(end ? (size_t)(end - part) : strlen(part));
+        fprintf(stderr, "   - %.*s\n", length, part);
+        part += length + (end ? 2 : 0);
+    }
     if (wiring->asks && step == TRY_BLUE)
-        fputs("   Enter: all three were right; or the letters of what red, green and blue looked "
-              "like, as grb; b: back; q: end\n",
+        fputs("   Enter: all three were right; three letters: what red, green, blue looked like\n"
+              "   (grb: red green, green red, blue blue); b: back; q: end\n",
               stderr);
     else if (wiring->asks)
         fputs("   Enter: on; b: back; q: end\n", stderr);

@@ -46,9 +46,9 @@ _gloam() {
         words=$(_gloam_names event | sed 's/$/@/')
         compopt -o nospace 2>/dev/null
         ;;
-    --chip) words="apa102 sk6812 sk9822 ws2812b" ;;
+    --chip) words="apa102 sk6812 sk6812w sk9822 ws2812 ws2812b" ;;
     --port) words="/dev/spidev0.0 e131:" ;;
-    --order) words="rgb grb bgr grbw" ;;
+    --order) words="rgb grb bgr grbw rgbw" ;;
     --pairing) words="code none" ;;
     --page) words="none 8080" ;;
     --broker-file)
@@ -59,7 +59,7 @@ _gloam() {
     --speed) words="1x 10x 60x -1x" ;;
     --fps | --pixels | --days | --start | --length | --clock | --size) ;;
     -o | --output)
-        if [ "$command" = run ]; then
+        if [ "$command" = run ] || [ "$command" = try-wiring ]; then
             words="terminal csv:"
             compopt -o nospace 2>/dev/null
         else

@@ -51,6 +51,9 @@ offers 'preview|' help pre
 offers '--length|' dump --le
 offers '--set|--speed|--start|' dump --s
 offers '--colour|--costs|' check --co
+offers 'csv:|terminal|' try-wiring --output ''
+offers 'sk6812|sk6812w|sk9822|' try-wiring --chip sk
+offers 'lantern|window|' try-wiring home.gloam --lamp ''
 offers '' check --speed
 offers '--output|' format --o
 offers 'bytes|light|' dump --values ''
@@ -75,7 +78,7 @@ offers 'home.gloam|inside|with space.gloam|' check ''
 offers 'with space.gloam|' check wi
 offers 'notes.txt|' dump -o no
 # Every command and every option that the program lists.
-for command in check preview dump picture when format compile disassemble; do
+for command in try-wiring check preview dump picture when format compile disassemble; do
     offers "$command|" "$command"
     for option in $("$build/gloam" $command --help | sed -n 's/^ .*\(--[a-z-]*\).*/\1/p' | sort -u); do
         got=$(cd "$work" && PATH=$build:$PATH bash --norc type.bash "$root/runtime/service/gloam.bash" $command "$option" 2>&1)

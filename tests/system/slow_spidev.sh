@@ -1,7 +1,7 @@
 #!/bin/sh
 # The calls that the SPI port makes, made for real: to files in user space (libfuse3) that answer as
 # the driver spidev does. No strip and no controller are involved.
-# Takes about 10 s.
+# Takes about 15 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/verdict.sh
@@ -95,4 +95,45 @@ fails spidev0.4 ws2812b 2 'no SPI controller stands behind the port'
 fails spidev0.9 ws2812b 2 'there is no port'
 client spidev0.3 apa102 2
 verdict $? "a clocked strip to take the slower clock: $(cat "$work/said")"
+
+# The command that tries a lamp: its first steps, each frame once. In a mount namespace of its own the
+# files are /dev, since a lamp's port lies there. A quarter of the light is 64, 01000000, so 8E888888
+# where 0 is 88888888; red, green and blue of two pixels in the order of the sheet, green, red, blue,
+# then the first pixel, the last, the first again, and dark at the end.
+if unshare -m true 2>/dev/null && make --no-print-directory -s "$base/gloam" >"$work/built" 2>&1; then
+    gloam=$(cd "$base" && pwd)/gloam
+    try() { # OPTION...: until it is ended, in the walk
+        # shellcheck disable=SC2016
+        unshare -m sh -c 'mount --bind "$1/dev" /dev && shift && exec timeout --preserve-status 2 "$@"' - \
+            "$work" "$gloam" try-wiring "$@" >"$work/said" 2>&1 </dev/null
+    }
+    : >"$work/log"
+    try --chip ws2812b --port /dev/spidev0.0 --pixels 2 --every 200ms
+    verdict $? "a lamp to be tried: $(cat "$work/said")"
+    released
+    o=88888888 i=8E888888
+    {
+        for light in $o$o$o$o$o$o $o$i$o$o$i$o $i$o$o$i$o$o $o$o$i$o$o$i $i$i$i$o$o$o $o$o$o$i$i$i \
+            $i$i$i$o$o$o $o$o$o$o$o$o; do
+            echo "message 3200000 00$light$(zeros 120)"
+        done
+    } >"$work/wanted"
+    grep message "$work/log" | uniq | diff "$work/wanted" -
+    verdict $? "these frames of the steps (<), not those (>)"
+
+    # While another has the port open, that is told.
+    unshare -m sh -c 'mount --bind "$1/dev" /dev && exec sleep 3 3<>/dev/spidev0.0' - "$work" &
+    other=$!
+    sleep 0.5
+    try --chip ws2812b --port /dev/spidev0.0 --pixels 2 --every 200ms
+    grep -q "process $other (sleep) has /dev/spidev0.0 open too" "$work/said"
+    verdict $? "who else has the port to be told: $(cat "$work/said")"
+    wait $other
+    : >"$work/log"
+    try --chip apa102 --port /dev/spidev0.1 --pixels 2
+    [ $? -eq 3 ] && grep -q 'did not send a frame' "$work/said"
+    verdict $? "status 3 where the port fails: $(cat "$work/said")"
+else
+    skip "try-wiring at an SPI port" "no mount namespace, or no gloam"
+fi
 close_sum
