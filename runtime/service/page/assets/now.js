@@ -107,6 +107,9 @@ export class Now {
     $("next").textContent = lamp.next ? `then ${plain(lamp.next.plays)} at ${clock(lamp.next.at)} (${lamp.next.why})` : "";
     $("trial").hidden = !trial;
     if (trial) $("trial-words").textContent = `${plain(trial.routine)} is tried until ${clock(trial.until)}.`;
+    $("more").disabled = lamp.more === null;
+    $("skip").disabled = lamp.skip === null;
+    $("undo").title = $("undo").ariaDescription = this.state.undo ? `takes back: ${this.state.undo}` : "";
     this.showNotes(lamp);
     this.showLevel(lamp);
     this.showHand();
