@@ -130,6 +130,14 @@ static bool line_begins(const char *line, const char *word) {
     return strncmp(line, word, length) == 0 && (line[length] == ' ' || line[length] == '\0');
 }
 
+/* `ROUTINE [on lamp NAME] for DURATION`, and no word more. */
+static bool line_tries(const char *words) {
+    int count = 0;
+    for (; *words; words += strcspn(words, " \t"), words += strspn(words, " \t"))
+        count++;
+    return count == 3 || count == 6;
+}
+
 /* What it may be asked, by whom. */
 static void page_line(Asked *asked, const char *line) {
     static const char *const ACTS[] = {"play", "level",  "skip",  "more", "earlier",
@@ -143,7 +151,9 @@ static void page_line(Asked *asked, const char *line) {
     for (size_t i = 0; i < sizeof ACTS / sizeof *ACTS; i++)
         fine = fine || ((asked->who & ASKS_OWNER) && line_begins(act, ACTS[i]));
     if (asked->who & ASKS_OWNER)
-        fine = fine || strncmp(line, trial, strlen(trial)) == 0 || strcmp(line, "try end") == 0;
+        fine = fine ||
+               (strncmp(line, trial, strlen(trial)) == 0 && line_tries(line + strlen(trial))) ||
+               strcmp(line, "try end") == 0;
     if (looks)
         fine = fine || strcmp(line, "status") == 0 || strcmp(line, "status json") == 0 ||
                line_begins(line, "watch light") || strcmp(line, "watch nothing") == 0;
@@ -331,6 +341,7 @@ static void page_look(size_t heard) {
     json_error_t error;
     json_t *value = json_loadb(body, heard - (size_t)(body - page_heard), 0, &error);
     MUST(json_is_object(value));
+    MUST(problem == (status >= 400));
     MUST(!problem || json_integer_value(json_object_get(value, "status")) == status);
     MUST(!problem || *json_string_value(json_object_get(value, "code")));
     json_decref(value);
