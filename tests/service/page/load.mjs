@@ -19,12 +19,24 @@ function talk(bytes, patience = 5000) {
     socket.on("connect", () => socket.write(bytes));
   });
 }
+const HEAD = `Host: localhost:${port}\r\n`;
 const status = (text) => (/^HTTP\/1\.1 (\d+)/.exec(text) || [])[1] || "closed";
+
+// -------- a byte every two seconds, while all else goes on: looked at in the end --------
+const started = Date.now();
+const drips = Array.from({ length: 10 }, () => {
+  const socket = net.connect({ port, host, localAddress: "127.0.0.3" });
+  socket.on("error", () => {});
+  socket.on("close", () => (socket.lasted ??= (Date.now() - started) / 1000));
+  socket.resume();
+  socket.write(`GET /v1/state HTTP/1.1\r\n${HEAD}X-Slow: `);
+  return socket;
+});
+const dripping = setInterval(() => { for (const socket of drips) if (socket.writable) socket.write("a"); }, 2000);
 
 // -------- malformed requests --------
 let seed = 12345;
 const lot = (n) => (seed = (seed * 1103515245 + 12345) & 0x7fffffff) % n;
-const HEAD = `Host: localhost:${port}\r\n`;
 const MAKERS = [
   () => Buffer.from(Array.from({ length: 1 + lot(400) }, () => lot(256))),
   () => `GET /v1/${"x".repeat(lot(9000))} HTTP/1.1\r\n${HEAD}\r\n`,
@@ -86,22 +98,30 @@ await new Promise((done) => {
 console.log(`an upload of 1 GB: ${status(heard)} after ${Math.round(sent / 1048576)} MiB were written`);
 expect(status(heard) === "413" || sent < 64 << 20, "an upload of 1 GB to be refused early");
 
-// -------- event streams, half of them deaf --------
-const streams = Array.from({ length: 30 }, (_, i) => {
-  const socket = net.connect(port, host);
+// -------- 50 event streams from two addresses, half of those of the first deaf --------
+const streams = Array.from({ length: 50 }, (_, i) => {
+  const socket = net.connect({ port, host, localAddress: i < 30 ? "127.0.0.1" : "127.0.0.2" });
   socket.on("error", () => {});
   socket.bytes = 0;
-  if (i % 2) socket.on("data", (data) => (socket.bytes += data.length));
+  socket.begun = "";
+  if (i % 2 || i >= 30) socket.on("data", (data) => { socket.bytes += data.length; socket.begun ||= data.toString("latin1"); });
   else socket.pause();
   socket.write(`GET /v1/events?light=*&rate=30 HTTP/1.1\r\n${HEAD}\r\n`);
   return socket;
 });
 await wait(6000);
-const listening = streams.filter((socket, i) => i % 2), least = Math.min(...listening.map((socket) => socket.bytes));
-console.log(`30 event streams for 6 s, half of them deaf: each of the others got ${least} bytes at least`);
+const listening = streams.filter((socket, i) => i % 2 || i >= 30), refused = listening.filter((socket) => status(socket.begun) === "503");
+const least = Math.min(...listening.filter((socket) => !refused.includes(socket)).map((socket) => socket.bytes));
+console.log(`50 event streams for 6 s, 15 of them deaf: ${refused.length} refused, each of the others got ${least} bytes at least`);
+expect(refused.length === 2, "the 49th and the 50th to be refused");
 expect(least > 5000, "event streams to be served beside deaf ones");
 for (const socket of streams) socket.destroy();
 await wait(500);
+while (drips.some((socket) => !socket.lasted) && Date.now() - started < 75000) await wait(200);
+clearInterval(dripping);
+const lasted = drips.map((socket) => socket.lasted ?? Infinity);
+console.log(`10 clients with a byte every 2 s: closed after ${Math.min(...lasted).toFixed(1)} to ${Math.max(...lasted).toFixed(1)} s`);
+expect(lasted.every((seconds) => seconds > 55 && seconds < 70), "a request to have a minute, however it trickles");
 const last = await talk(`GET /v1/me HTTP/1.1\r\n${HEAD}\r\n`);
 expect(status(last) === "200" || status(last) === "429", `the page to answer after all that: ${last.slice(0, 200)}`);
 process.exit(failed ? 1 : 0);
