@@ -47,8 +47,12 @@ typedef struct Party {
     ClockFake fake;
     Clock clock;
     Loop *loop;
-    Player *player;
+    Player *player; /* NULL: none yet */
     PlayerSocket *socket;
+    unsigned inputs;    /* so far */
+    bool changed;       /* the home file is another */
+    unsigned long live; /* before the player came */
+    int lowest;         /* likewise: the least descriptor that is free */
     Guest guests[GUESTS];
 } Party;
 
@@ -113,8 +117,16 @@ static void party_say(void *context, PlayerGravity gravity, const char *sentence
     MUST(*sentence);
 }
 
+static int lowest_descriptor(void) {
+    int lowest = dup(STDERR_FILENO);
+    close(lowest);
+    return lowest;
+}
+
 static void party_begin(void) {
-    char said[256];
+    party.changed = false;
+    party.live = memory_live();
+    party.lowest = lowest_descriptor();
     party_write(FUZZ_HOME);
     party.clock = clock_fake_start(&party.fake, INT64_C(1795575000000000), 3600000000);
     party.fake.signs.synchronised = true;
@@ -134,6 +146,18 @@ static void party_begin(void) {
                              .say = party_say};
     MUST(player_create(&request, &party.clock, party.loop, &party.player) == PLAYER_STARTED);
     player_turn(party.player);
+}
+
+static void party_end(void) {
+    player_free(party.player);
+    loop_free(party.loop);
+    party.player = NULL;
+    MUST(memory_live() == party.live);
+    MUST(lowest_descriptor() == party.lowest);
+}
+
+static void party_open_door(void) {
+    char said[256];
     party.socket = socket_open(party.door, party.loop, party.player, said, sizeof said);
     MUST(party.socket);
     for (int i = 0; i < GUESTS; i++)
@@ -317,6 +341,7 @@ static void party_do(int number, Doing doing, const uint8_t **at, const uint8_t 
     }
     if (doing == DO_WAIT)
         party_wait(said * INT64_C(10000));
+    party.changed = party.changed || doing == DO_CHANGE;
     if (doing == DO_CHANGE)
         party_write(PARTY_HOMES[said % (sizeof PARTY_HOMES / sizeof *PARTY_HOMES)]);
     if (guest->descriptor < 0 && doing != DO_WAIT && doing != DO_CHANGE)
@@ -334,13 +359,19 @@ static void party_do(int number, Doing doing, const uint8_t **at, const uint8_t 
     *at += length;
 }
 
+/* A player is slow to begin: it serves several inputs, but the first of them, which are replayed
+ * every day, have one each. */
+static bool party_is_over(void) {
+    return party.changed || ++party.inputs <= 64 || party.inputs % 64 == 0;
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
+    char said[256];
     if (!*party.folder)
         party_find_place();
-    unsigned long live = memory_live();
-    int lowest = dup(STDERR_FILENO);
-    close(lowest);
-    party_begin();
+    if (!party.player)
+        party_begin();
+    party_open_door();
     const uint8_t *end = data + size;
     for (int i = 0; data < end && i < DOINGS; i++) {
         uint8_t doing = *data++;
@@ -351,12 +382,10 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
         guest_end(&party.guests[i]);
     party_turn();
     socket_close(party.socket);
-    player_free(party.player);
-    loop_free(party.loop);
     MUST(access(party.door, F_OK) != 0);
-    MUST(memory_live() == live);
-    int after = dup(STDERR_FILENO);
-    close(after);
-    MUST(after == lowest);
+    (void)player_act(party.player, "clear", said, sizeof said);
+    player_turn(party.player);
+    if (party_is_over())
+        party_end();
     return 0;
 }
