@@ -201,6 +201,14 @@ frames=$(sed -n 's/^lantern: frames \([0-9]*\) rendered.*/\1/p' out)
 verdict $? "no frames of the lamp that rests: $(cat out)"
 grep -q '^wakes .*port' out
 verdict $? "wakes by the network's keep-alive, counted: $(cat out)"
+# One shape with a player and without; only what a player alone can tell is more (spec/commands.md).
+members() { perl -MJSON::PP -0 -e 'print join " ", sort keys %{ decode_json(<STDIN>) }'; }
+"$gloam" status --format json >out 2>err
+with=$(members <out)
+"$gloam" status --format json --home two.gloam --state none.json >out 2>err
+without=$(members <out)
+[ "$without" = "by_hand clock dials lamps undo" ] && [ "$with" = "by_hand clock dials lamps player taken trial undo wrong" ]
+verdict $? "one shape of status: $with, and $without"
 "$gloam" play nothing >out 2>err
 [ $? -eq 1 ] && grep -q 'no routine' err
 verdict $? "an act that is refused: $(cat err)"
