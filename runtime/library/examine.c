@@ -10,6 +10,8 @@
 /* Nanoseconds, about: of an instruction of a frame and of a pixel, and of the steps behind the
  * machine for a pixel. */
 enum { FRAME_INSTRUCTION = 40, PIXEL_INSTRUCTION = 3, STEPS = 60 };
+/* The same for a pixel before the first frame. */
+static const double OPENING = 150;
 
 typedef struct Show {
     const ExamineRequest *request;
@@ -131,6 +133,9 @@ bool examine(const ExamineRequest *request, double *work, Examined *examined) {
     *examined = (Examined){.wanted = EXAMINE_LENGTH};
     if (lasts > 0)
         examined->wanted = lasts > request->start ? lasts - request->start : 0;
+    *work -= OPENING * (request->lamp ? request->lamp->pixels : 16);
+    if (*work <= 0)
+        return true; /* nothing of it is looked at */
     bool fine = show_open(&show);
     if (fine)
         look(&show, work, examined);

@@ -6,7 +6,7 @@
 
 enum { DAYS = 7, TWO = 2 * 3600 };
 
-/* Entries that may be asked what they play: one second's work at most. */
+/* Moments of entries, and ceilings, that may be looked at: one second's work at most. */
 #define NIGHTS_WORK 500000
 
 typedef struct Search {
@@ -14,6 +14,7 @@ typedef struct Search {
     int64_t now;
     uint32_t lamps;
     Night *nights;
+    int64_t each; /* what is looked at for one date */
     int64_t work; /* what is left */
 } Search;
 
@@ -54,7 +55,7 @@ static void mark_part(Search *search, int32_t lamp, int32_t part) {
         int64_t at = timetable_local_instant(context, date, TWO);
         TimetableState state;
         timetable_state(context, lamp, part, at, &state);
-        search->work -= context->timetable->entry_count + context->timetable->ceiling_count;
+        search->work -= search->each;
         if (state.plays && state.routine < context->program->routine_count)
             mark(&search->nights[state.routine * search->lamps + (uint32_t)lamp], at - state.since,
                  ceiling_at(context, lamp, part, at));
@@ -80,7 +81,10 @@ bool nights_find(const Compilation *compilation, int64_t now, Night *nights, boo
     /* A zone that is not here is warned of elsewhere; UTC stands in. */
     if (zone_file_read(timetable->place.zone, &zone) == ZONE_FILE_NO_MEMORY)
         return false;
-    Search search = {{timetable, program, zone}, now, lamps, nights, NIGHTS_WORK};
+    Search search = {{timetable, program, zone}, now,        lamps, nights,
+                     timetable->ceiling_count,   NIGHTS_WORK};
+    for (uint32_t i = 0; i < timetable->entry_count; i++)
+        search.each += timetable_moments(&timetable->entries[i]);
     for (uint32_t lamp = 0; lamp < lamps; lamp++) {
         mark_lamp(&search, count ? &infos[lamp] : NULL, (int32_t)lamp);
         if (timetable->until_clock < program->routine_count)

@@ -86,7 +86,7 @@ static json_t *stand_colour(Stand *stand, int64_t utc) {
     pipeline_restart(stand->pipeline);
     performance_show(stand->performance, utc, stand->pipeline, utc, stand->light);
     for (uint32_t i = 0; i < pixels; i++)
-        for (int channel = 0; channel < 3; channel++)
+        for (size_t channel = 0; channel < 3; channel++)
             mean[channel] += stand->light[3 * (size_t)i + channel] / (float)pixels;
     encode_screen(&stand->table, mean, 1, bytes);
     return json_sprintf("#%02x%02x%02x", bytes[0], bytes[1], bytes[2]);
