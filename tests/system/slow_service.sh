@@ -1,8 +1,9 @@
 #!/bin/sh
 # The service: its unit by systemd's own judgement, the Debian packages, and a machine of its own
 # (a container on a copy of this file system) in which the package is installed, plays, is
-# stopped by the watchdog, and is purged. No SPI port is involved.
-# Takes about 90 s.
+# stopped by the watchdog, installed anew, started with the machine, and is purged. No SPI port is
+# involved.
+# Takes about 150 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/verdict.sh
@@ -100,9 +101,12 @@ mkdir -p "$root/etc/systemd/system/gloam.service.d"
 printf '[Service]\nWatchdogSec=4\n' >"$root/etc/systemd/system/gloam.service.d/trial.conf"
 printf '#include <sys/timex.h>\nint main(void) { struct timex t = {0}; return adjtimex(&t) < 0; }\n' >"$work/reads_clock.c"
 ${CC:-gcc} -o "$root/usr/local/bin/reads_clock" "$work/reads_clock.c"
-systemd-nspawn -q -D "$root" --register=no --keep-unit --private-network --system-call-filter='adjtimex clock_adjtime' \
-    --boot --console=pipe -M gloam-trial systemd.unit=trial.target >"$work/console" 2>&1 </dev/null &
-machine=$!
+boot() {
+    systemd-nspawn -q -D "$root" --register=no --keep-unit --private-network --system-call-filter='adjtimex clock_adjtime' \
+        --boot --console=pipe -M gloam-trial systemd.unit=trial.target >"$work/console" 2>&1 </dev/null &
+    machine=$!
+    until_true 20 has_leader && until_true 60 is_up
+}
 inside() {
     nsenter -t "$leader" -m -u -i -n -p -C -r -w "$@"
 }
@@ -121,9 +125,7 @@ has_leader() {
     [ -n "$leader" ]
 }
 is_up() { inside systemctl is-active trial.target; }
-if ! until_true 20 has_leader || ! until_true 60 is_up; then
-    cannot "a machine with the package" "it did not start: $(tail -n 3 "$work/console")"
-fi
+boot || cannot "a machine with the package" "it did not start: $(tail -n 3 "$work/console")"
 property() { inside systemctl show -P "$1" gloam.service; }
 says() { inside journalctl -q -u gloam.service --no-pager -o cat | grep -q "$1"; }
 
@@ -200,6 +202,69 @@ pid=$(property MainPID)
 again() { [ "$(property NRestarts)" = 2 ] && [ "$(property ActiveState)" = active ]; }
 until_true 20 again
 verdict $? "a player that crashed to be started anew"
+# ---- who may, and what stays ----
+# The baker is a member of the group; somebody else is not.
+inside useradd -M -G gloam baker && inside useradd -M visitor
+verdict $? "two people in the machine"
+by() { # WHO COMMAND: as after a login
+    inside runuser -u "$1" -- sh -c "$2"
+}
+home=/var/lib/gloam/home/home.gloam
+plays() { inside gloam status | grep -q "^lantern: $1"; }
+sed 's/ember/glow/' "$root/root/home.gloam" >"$root/srv/glow.gloam"
+chmod 644 "$root/srv/glow.gloam"
+by baker "cat /srv/glow.gloam >$home" >"$work/log" 2>&1 && until_true 10 plays glow
+verdict $? "a home that a member of the group has written to play: $(cat "$work/log"; inside gloam status | head -n 3)"
+# As editors do it: a new file in its place.
+sed 's/ember/sheen/' "$root/root/home.gloam" >"$root/srv/sheen.gloam"
+chmod 644 "$root/srv/sheen.gloam"
+by baker "cp /srv/sheen.gloam $home.new && mv $home.new $home" >"$work/log" 2>&1 && until_true 10 plays sheen
+verdict $? "a home that was put in the place of the other to play: $(cat "$work/log"; inside gloam status | head -n 3)"
+[ "$(inside stat -c %G "$home")" = gloam ]
+verdict $? "that file to be of the group gloam, not $(inside stat -c %G "$home")"
+by baker 'gloam level 37% --for 5h' >"$work/log" 2>&1
+verdict $? "a member of the group to tell the player something: $(cat "$work/log")"
+! by visitor "cat $home" >"$work/log" 2>&1 && ! by visitor 'gloam level 90%' >>"$work/log" 2>&1
+verdict $? "somebody else neither to read the home nor to tell the player something: $(cat "$work/log")"
+kept() { inside sh -c 'cd /var/lib/gloam/state.json.versions && ls && md5sum *' 2>&1; }
+before=$(kept)
+case $before in
+"000001.gloam
+000002.gloam
+000003.gloam
+000004.gloam
+"*) inside cmp -s /root/home.gloam /var/lib/gloam/state.json.versions/000002.gloam &&
+    inside cmp -s "$home" /var/lib/gloam/state.json.versions/000004.gloam ;;
+*) false ;;
+esac
+verdict $? "the first home and the three that were taken to be kept, and not what was wrong: $before"
+
+# The package once more, as in an upgrade: what is the owner's stays.
+inside sh -c 'mkdir -p /etc/gloam && echo GLOAM_OPTIONS=--fps 30 >/etc/gloam/options'
+owned() { inside sh -c 'cat /var/lib/gloam/home/home.gloam /etc/gloam/options; stat -c "%n %a %U %G" /var/lib/gloam/home; cat /var/lib/gloam/state.json' 2>&1; }
+owners=$(owned)
+inside env DEBIAN_FRONTEND=noninteractive dpkg -i /root/gloam.deb >"$work/log" 2>&1
+verdict $? "the package to be installed anew: $(tail -n 5 "$work/log")"
+[ "$(owned)" = "$owners" ] && [ "$(kept)" = "$before" ]
+verdict $? "home, options, state and versions to be left as they were: $owners / $(owned)"
+
+# The machine is started anew: the service comes with it, and what was done by hand still holds.
+mkdir -p "$root/etc/systemd/system/trial.target.wants"
+ln -sf /lib/systemd/system/gloam.service "$root/etc/systemd/system/trial.target.wants/gloam.service"
+inside systemctl poweroff >/dev/null 2>&1
+gone() { ! kill -0 "$machine"; }
+until_true 40 gone || cannot "the machine started anew" "it did not end"
+wait "$machine" 2>/dev/null
+machine=
+boot || cannot "the machine started anew" "it did not start: $(tail -n 3 "$work/console")"
+until_true 20 plays sheen
+verdict $? "the service to play from the start of the machine: $(inside gloam status 2>&1 | head -n 3; inside journalctl -q -b -u gloam.service --no-pager | tail -n 10)"
+inside gloam status | grep -q "37 % of the light), by hand"
+verdict $? "the level set by hand to hold after it: $(inside gloam status)"
+[ "$(kept)" = "$before" ]
+verdict $? "the versions to be those of before: $before / $(kept)"
+inside sh -c 'tr "\0" " " </proc/$(systemctl show -P MainPID gloam.service)/cmdline' | grep -q -- '--fps 30 /var/lib/gloam/home/home.gloam'
+verdict $? "the options of /etc/gloam/options to be taken"
 inside systemctl stop gloam.service && [ "$(property Result)" = success ] && [ "$(property ActiveState)" = inactive ]
 verdict $? "the service to end well: $(property Result), $(property ActiveState)"
 inside env DEBIAN_FRONTEND=noninteractive dpkg -P gloam >"$work/log" 2>&1
