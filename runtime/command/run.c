@@ -308,7 +308,8 @@ static int run_all(Run *run) {
 
 int run_run(const Options *options) {
     Run run = {.options = options, .signals = -1, .descriptor = -1};
-    run.journal = getenv("JOURNAL_STREAM") || getenv("NOTIFY_SOCKET");
+    run.journal =
+        notify_is_journal(getenv("JOURNAL_STREAM"), STDERR_FILENO) || getenv("NOTIFY_SOCKET");
     setvbuf(stderr, NULL, _IOLBF, 0);
     if (strcmp(options->file, "-") == 0)
         return command_fail(EXIT_CALL, "standard input cannot be read again when it changes: name "

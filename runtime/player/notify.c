@@ -1,8 +1,11 @@
 #include "runtime/player/notify.h"
 
+#include <inttypes.h>
 #include <stddef.h>
+#include <stdio.h>
 #include <string.h>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <sys/un.h>
 #include <unistd.h>
 
@@ -25,4 +28,14 @@ bool notify_send(const char *name, const char *text) {
                        size) == (ssize_t)bytes;
     close(out);
     return sent;
+}
+
+bool notify_is_journal(const char *stream, int descriptor) {
+    struct stat about;
+    char named[64];
+    if (!stream || fstat(descriptor, &about) != 0)
+        return false;
+    snprintf(named, sizeof named, "%" PRIuMAX ":%" PRIuMAX, (uintmax_t)about.st_dev,
+             (uintmax_t)about.st_ino);
+    return strcmp(stream, named) == 0;
 }

@@ -3,6 +3,9 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <unistd.h>
+
+#include "runtime/player/notify.h"
 
 void said(int gravity, const char *format, ...) {
     char sentence[1024];
@@ -13,7 +16,7 @@ void said(int gravity, const char *format, ...) {
     /* What comes from outside steers no terminal and makes no lines. */
     for (char *p = sentence; *p; p++)
         *p = (unsigned char)*p < 32 || *p == 127 ? '?' : *p;
-    if (getenv("JOURNAL_STREAM") || getenv("NOTIFY_SOCKET"))
+    if (notify_is_journal(getenv("JOURNAL_STREAM"), STDERR_FILENO) || getenv("NOTIFY_SOCKET"))
         fprintf(stderr, "<%d>%s\n", gravity, sentence);
     else
         fprintf(stderr, "gloam: %s\n", sentence);
