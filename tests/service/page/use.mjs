@@ -73,10 +73,12 @@ async function useNow(page, touch, how) {
   expect(await until(async () => (await house.state()).dials[1].value[0] < 0.01), `a colour (${how})`);
   while ((await house.state()).by_hand.length) {
     const count = (await house.state()).by_hand.length;
-    await until(async () => (await page.locator("#hand li").count()) === count);
-    await press(page, "#hand button", touch);
+    await until(async () => (await page.locator('#hand button[aria-label^="Clear"]').count()) === count);
+    await press(page, '#hand button[aria-label^="Clear"]', touch);
     if (!(await until(async () => (await house.state()).by_hand.length < count))) break;
   }
+  const last = (await house.state()).undo;
+  expect(await until(async () => (await page.locator("#hand").textContent()).includes(last)), `what would be taken back to be told: ${last} (${how})`);
   expect((await house.state()).by_hand.length === 0, `what was done by hand to be cleared one by one (${how}): ${JSON.stringify((await house.state()).by_hand)}`);
   await page.evaluate(() => fetch("/v1/acts", { method: "POST", headers: { "Content-Type": "application/json" }, body: '{"act":"set calm = true"}' }));
   await page.locator('input[name="for"][value=""]').check({ force: true });
@@ -143,7 +145,11 @@ async function useWrite(page, how) {
 
 async function useFiles(page) {
   await go(page, "write");
+  await page.locator("#file").setInputFiles({ name: "wrong.gloam", mimeType: "text/plain", buffer: Buffer.from("routine ember { paint 2s + 30% }\n") });
+  expect(await until(async () => /wrong in 1 place.*line 1/.test(await page.locator("#friend-says").textContent())), "a wrong file from a friend to be told before anything is done");
+  await page.locator("#friend-leave").click();
   await page.locator("#file").setInputFiles({ name: "friend.gloam", mimeType: "text/plain", buffer: Buffer.from("routine ember { paint #ff3a00 * 5% }\n") });
+  expect(await until(async () => /right/.test(await page.locator("#friend-says").textContent()) && (await page.locator("#friend-routines canvas").count()) === 1), "a file from a friend to be checked and shown");
   await page.locator("#friend-add").click();
   expect(await until(async () => (await page.locator("#draft-routine option").allTextContents()).includes("ember")), "a file from a friend to be joined");
   await page.locator("#again").click();
@@ -169,17 +175,17 @@ async function judge(page, name) {
 
 async function measureTargets(page, name) {
   const small = await page.evaluate(() => [...document.querySelectorAll("button, a, input, select, label.button")]
-    .filter((element) => element.checkVisibility({ opacityProperty: false, visibilityProperty: true }) && !element.closest(".jump") && !element.classList.contains("hidden"))
+    .filter((element) => element.checkVisibility({ opacityProperty: false, visibilityProperty: true }) && !element.closest(".jump") && !element.classList.contains("hidden") && !element.disabled)
     .map((element) => [element.id || element.textContent || element.type, element.getBoundingClientRect()])
-    .filter(([, box]) => box.width > 0 && (box.height < 24 || box.width < 24)).map(([what, box]) => `${what} ${Math.round(box.width)}x${Math.round(box.height)}`));
-  expect(small.length === 0, `each target to have 24 px at least on ${name}: ${small.join(", ")}`);
+    .filter(([, box]) => box.width > 0 && (box.height < 43.9 || box.width < 43.9)).map(([what, box]) => `${what} ${Math.round(box.width)}x${Math.round(box.height)}`));
+  expect(small.length === 0, `each target to have 44 px at least on ${name}: ${small.join(", ")}`);
   const wide = await page.evaluate(() => document.documentElement.scrollWidth > innerWidth);
   expect(!wide, `${name} not to be wider than the screen`);
 }
 
 async function readAloud(page) {
   const tree = await page.locator("body").ariaSnapshot();
-  for (const name of ['slider "Level"', 'button "Darker"', 'button "Brighter"', 'button "15 more minutes"', 'button "Skip the next"', 'button "Off"', 'heading "', 'link "Week"', 'slider "How bright the night light is"', 'radiogroup "For how long"', 'radio "lantern"'])
+  for (const name of ['slider "Level"', 'button "Darker"', 'button "Brighter"', 'button "15 more minutes', 'button "Skip the next', 'button "Off', 'heading "', 'link "Week"', 'slider "How bright the night light is"', 'radiogroup "For how long"', 'radio "lantern"'])
     expect(tree.includes(name), `a screen reader to hear ${name}: ${tree.slice(0, 1500)}`);
 }
 
@@ -198,7 +204,7 @@ for (const [width, height] of [[360, 640], [390, 844], [1280, 800]]) {
       if (width !== 360) await useWrite(page, `${width} px`);
       if (width === 390) await useFiles(page);
       await go(page, "now");
-    }
+    } else if (width < 800) await useNow(page, false, `key at ${width} px`);
     if (width === 390) await page.locator('#routines [data-routine="hues"]').click();
     for (const part of ["now", "week", "write", "lamp"]) {
       await go(page, part);
@@ -236,7 +242,11 @@ expect(luminance < 0.03, `the page not to dazzle at night: ${luminance}`);
 
 await go(night, "week");
 expect((await night.locator("#days .day").count()) === 7, "seven days");
-expect(/daybreak/.test(await night.locator("#days").textContent()) && /by 03:10/.test(await night.locator("#days").textContent()), "the week to say what plays and why");
+expect(/02:40 daybreak/.test(await night.locator("#days").textContent()), "the week to say what plays when");
+await night.locator('#days button:has-text("daybreak")').first().click();
+expect(/by 03:10/.test(await night.locator("#days .reason:visible").textContent()), "the week to say why");
+await night.locator("#days canvas").nth(1).click({ position: { x: 330, y: 20 } });
+expect(/20:10 nightlight: dusk is over/.test(await night.locator("#days .day").nth(1).locator(".reason:visible").textContent()), "a touch on the picture to say why");
 await night.locator("#days-more").click();
 expect(await until(async () => (await night.locator("#days .day").count()) === 14), "seven days more");
 const ics = await night.evaluate(async () => (await fetch(document.getElementById("calendar").href)).text());

@@ -1,39 +1,62 @@
 // The dials of the file as controls.
-import { make, plain, settled } from "/words.js";
+import { $, make, plain, settled } from "/words.js";
 
-const $dials = () => document.getElementById("dials");
+// Linear light to the hex of a screen (IEC 61966-2-1).
+function encode(light) {
+  const c = Math.min(1, Math.max(0, light));
+  return Math.round(255 * (c <= 0.0031308 ? 12.92 * c : 1.055 * c ** (1 / 2.4) - 0.055));
+}
+const hex = (light) => "#" + light.map((c) => encode(c).toString(16).padStart(2, "0")).join("");
 
-// Linear light to the hex of a screen, and back (IEC 61966-2-1).
-const encode = (c) => { c = Math.min(1, Math.max(0, c)); return Math.round(255 * (c <= 0.0031308 ? 12.92 * c : 1.055 * c ** (1 / 2.4) - 0.055)); };
-export const hex = (light) => "#" + light.map((c) => encode(c).toString(16).padStart(2, "0")).join("");
+const percent = (number) => Number((100 * number).toPrecision(4)) + "%";
+const slides = (dial) => dial.type === "number" || dial.type === "duration";
+
+function inWords(dial, number) {
+  if (dial.type === "duration") return Number(number.toPrecision(3)) + "s";
+  return dial.percent ? percent(number) : String(Number(number.toPrecision(4)));
+}
+
+// Where the file gives no bounds: from nothing to four times what is usual.
+function bounds(dial) {
+  const usual = Math.abs(Number(dial.default)) || 1;
+  return [dial.from ?? Math.min(0, Number(dial.default) * 4 || 0), dial.to ?? Math.max(1, usual * 4)];
+}
 
 export class Dials {
   constructor(send) {
     this.send = send;
     this.controls = new Map();
   }
-  show(dials, state) {
+  show(dials, guest) {
     this.controls.clear();
     const used = dials.filter((dial) => dial.used);
-    document.getElementById("dials-title").hidden = !used.length;
-    $dials().replaceChildren(...used.map((dial, i) => this.row(dial, `dial-${i}`)));
-    if (state) this.take(state);
+    $("dials-title").hidden = !used.length;
+    $("dials").replaceChildren(...used.map((dial, i) => this.row(dial, `dial-${i}`)));
+    for (const { input } of this.controls.values()) input.disabled = guest;
   }
   row(dial, id) {
-    const label = make("label", { htmlFor: id, textContent: dial.label || plain(dial.name) });
-    const figure = make("output", { className: "figure" });
-    figure.htmlFor = id;
-    const input = this.input(dial, id);
+    const label = make("label", { htmlFor: id }, dial.label || plain(dial.name));
+    const figure = make("output", { htmlFor: id }), input = this.input(dial, id);
     const control = { dial, input, figure, until: 0 };
     const tell = settled(200, () => this.send(`set ${dial.name} = ${this.value(control)}`));
-    input.oninput = () => { control.until = Date.now() + 1500; this.words(control); tell(); };
+    input.oninput = () => {
+      control.until = Date.now() + 1500; // until the lamp has heard of it
+      this.words(control, this.figure(control));
+      tell();
+    };
     this.controls.set(dial.name, control);
-    return make("div", { className: "dial" }, label, input, figure);
+    const row = make("div", { className: "dial " + dial.type }, label, input, figure);
+    if (slides(dial)) row.append(make("small", { ariaHidden: "true" }, ...bounds(dial).map((end) => make("span", { textContent: inWords(dial, end) }))));
+    return row;
   }
   input(dial, id) {
     if (dial.type === "colour") return make("input", { id, type: "color" });
-    if (dial.type === "truth") return make("input", { id, type: "checkbox" });
-    const usual = Number(dial.default) || 1, from = dial.from ?? 0, to = dial.to ?? Math.max(1, usual * 4);
+    if (dial.type === "truth") {
+      const input = make("input", { id, type: "checkbox" });
+      input.setAttribute("role", "switch");
+      return input;
+    }
+    const [from, to] = bounds(dial);
     const whole = !dial.percent && dial.type === "number" && Number.isInteger(from) && Number.isInteger(to) && to - from >= 8;
     return make("input", { id, type: "range", min: from, max: to, step: whole ? 1 : (to - from) / 200 });
   }
@@ -43,23 +66,26 @@ export class Dials {
     if (dial.type === "truth") return String(input.checked);
     const number = Number(input.value);
     if (dial.type === "duration") return Math.round(number * 1000) + "ms";
-    return dial.percent ? Number((100 * number).toPrecision(4)) + "%" : String(Number(number.toPrecision(6)));
+    return dial.percent ? percent(number) : String(Number(number.toPrecision(6)));
   }
-  words(control, says) {
-    const { dial, input, figure } = control;
-    if (dial.type === "colour") figure.textContent = input.value;
-    else if (dial.type === "truth") figure.textContent = input.checked ? "on" : "off";
-    else if (dial.type === "duration" && !says) figure.textContent = Number(Number(input.value).toPrecision(3)) + "s";
-    else figure.textContent = says || this.value(control);
+  figure({ dial, input }) {
+    if (dial.type === "colour") return input.value;
+    if (dial.type === "truth") return input.checked ? "on" : "off";
+    return inWords(dial, Number(input.value));
+  }
+  words({ dial, input, figure }, words) {
+    figure.textContent = words;
+    if (slides(dial)) input.ariaValueText = words;
   }
   take(state) {
     for (const told of state.dials) {
       const control = this.controls.get(told.name);
       if (!control || Date.now() < control.until) continue;
-      if (control.dial.type === "colour") control.input.value = hex(told.value);
-      else if (control.dial.type === "truth") control.input.checked = told.value;
-      else control.input.value = told.value;
-      this.words(control, control.dial.type === "number" || control.dial.type === "duration" ? told.says : "");
+      const { dial, input } = control;
+      if (dial.type === "colour") input.value = hex(told.value);
+      else if (dial.type === "truth") input.checked = told.value;
+      else input.value = told.value;
+      this.words(control, slides(dial) ? told.says : this.figure(control));
     }
   }
 }

@@ -15,6 +15,8 @@ export class Editor {
   get value() { return this.field.value; }
   set value(text) {
     this.field.value = text;
+    this.field.setSelectionRange(0, 0);
+    this.field.scrollTop = 0;
     this.paint();
   }
   // Tab indents; Escape lets it leave the field, for who has only keys.
@@ -36,8 +38,7 @@ export class Editor {
     this.tokens = [];
     for (let i = 0; i < answer.tokens.length; i += 3)
       this.tokens.push([answer.tokens[i], answer.tokens[i] + answer.tokens[i + 1], answer.kinds[answer.tokens[i + 2]]]);
-    this.marks = answer.diagnostics.filter((one) => one.line && !(one.file || "").includes("/") || one.line)
-      .filter((one) => one.severity !== "note").map((one) => {
+    this.marks = answer.diagnostics.filter((one) => one.line && one.severity !== "note").map((one) => {
         const begin = this.offset(text, one.line, one.column), end = this.offset(text, one.end_line, one.end_column);
         return [begin, Math.max(end, begin + 1), one.severity];
       });

@@ -1,33 +1,48 @@
-// Who may, and how the page looks.
+// Who may, what this lamp is, and how a phone comes in.
 import { get, send, remove } from "/talk.js";
-import { $, make, say, doing, day } from "/words.js";
+import { $, make, plain, say, doing, day } from "/words.js";
+
+function fact(name, ...words) {
+  return [make("dt", { textContent: name }), make("dd", {}, ...words)];
+}
 
 export class Lamp {
   constructor(ended) {
     this.ended = ended;
     $("invite-guest").onclick = () => doing(() => this.invite("guest"));
     $("invite-owner").onclick = () => doing(() => this.invite("owner"));
-    $("leave").onclick = () => doing(() => this.leave());
+    $("leave").onclick = () => doing(async () => { await remove("/sessions/mine"); this.ended(); });
   }
   async show(me, state) {
     this.me = me;
-    const page = state && state.player && state.player.page;
-    const clock = state ? state.clock.says : "";
-    $("lamp-words").textContent = [page && `Its address: ${page} .`, clock && `The clock: ${clock}.`, state && `Time zones of ${state.clock.zones}.`].filter(Boolean).join(" ");
+    this.tell(state);
+    const owner = me.role === "owner";
+    $("open-door").hidden = me.pairing !== "none";
     $("access").hidden = me.pairing === "none";
     $("leave").hidden = !me.session;
-    for (const id of ["invite-guest", "invite-owner"]) $(id).disabled = me.role !== "owner";
-    if (me.role === "owner" && me.pairing === "code") await this.readSessions();
+    $("sessions").hidden = !owner;
+    for (const id of ["invite-guest", "invite-owner"]) $(id).hidden = !owner;
+    if (owner && me.pairing === "code") await this.readSessions();
+  }
+  tell(state) {
+    if (!state) return;
+    const { page, lamps = [] } = state.player || {}, address = page || location.origin + "/";
+    $("facts").replaceChildren(
+      ...fact("Address", make("a", { href: address, textContent: address })),
+      ...lamps.flatMap((lamp) => fact(plain(lamp.lamp) || "Lamp", lamp.says || "is reached")),
+      ...fact("Clock", state.clock.trusted ? "" : "not to be trusted: ", state.clock.says),
+      ...fact("Time zones", `of the database ${state.clock.zones}`));
   }
   async readSessions() {
     const { sessions } = await get("/sessions");
     $("sessions").replaceChildren(...sessions.map((session) => {
-      const words = `${session.name}${session.mine ? " (this one)" : ""}, ${session.role}, last seen ${day(session.seen)}`;
-      const end = make("button", { type: "button", className: "quiet", textContent: "End", ariaLabel: `End the session of ${session.name}` });
+      const words = make("span", {}, session.name + (session.mine ? ", this one" : ""), make("small", { textContent: `${session.role}, seen ${day(session.seen)}` }));
+      const end = make("button", { type: "button", className: "plain", textContent: "End", ariaLabel: `End the session of ${session.name}` });
       end.onclick = () => doing(async () => {
         await remove(`/sessions/${session.id}`);
-        if (session.mine) this.ended();
-        else await this.readSessions();
+        if (session.mine) return this.ended();
+        say(`${session.name} may no longer.`);
+        await this.readSessions();
       });
       return make("li", {}, words, end);
     }));
@@ -38,23 +53,19 @@ export class Lamp {
     $("invitation").textContent = code;
     say(`This code lets one ${role === "guest" ? "guest look" : "person in"}, until ${day(until)}.`);
   }
-  async leave() {
-    await remove("/sessions/mine");
-    this.ended();
-  }
 }
 
 export class Pair {
   constructor(paired) {
     $("pair-show").onclick = () => doing(async () => {
-      const shown = await send("POST", "/pairing");
-      say(`The lamp shows ${shown.digits} digits now, for two minutes.`);
+      const { digits } = await send("POST", "/pairing");
+      say(`The lamp shows ${digits} digits now, for two minutes.`);
       $("pair-code").focus();
     });
     $("pair-form").onsubmit = (event) => {
       event.preventDefault();
       doing(async () => {
-        await send("POST", "/sessions", { code: $("pair-code").value, name: $("pair-name").value });
+        await send("POST", "/sessions", { code: $("pair-code").value.replace(/\s/g, ""), name: $("pair-name").value });
         $("pair-code").value = "";
         say("This phone may.");
         paired();

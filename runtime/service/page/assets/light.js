@@ -1,6 +1,9 @@
-// Light on a canvas, in the lamp's own shape: pixels as soft spots on black.
+// Light on a canvas, in the lamp's own shape: pixels that glow on a dark ground.
 
-const css = (r, g, b) => `rgb(${r} ${g} ${b})`;
+const UNLIT = "rgb(150 125 100 / 26%)";
+const TURNS = Math.PI * 2;
+// A glow costs a gradient; lamps of more pixels than this shine without.
+const GLOWING = 400;
 
 export class Light {
   constructor(canvas) {
@@ -9,7 +12,7 @@ export class Light {
     this.rgb = null;
     new ResizeObserver(() => this.draw()).observe(canvas);
   }
-  // places: [x, y, z] of each pixel, -1..1, y upwards
+  // lamp: its shape, and the places of its pixels, [x, y, z] of -1..1, y upwards
   shape(lamp) {
     this.places = lamp.places;
     this.form = lamp.shape;
@@ -17,130 +20,76 @@ export class Light {
   }
   show(rgb) {
     this.rgb = rgb;
-    if (!this.waits) {
-      this.waits = true;
-      requestAnimationFrame(() => { this.waits = false; this.draw(); });
-    }
+    if (this.waits) return;
+    this.waits = true;
+    requestAnimationFrame(() => { this.waits = false; this.draw(); });
   }
   size() {
-    const ratio = devicePixelRatio || 1, canvas = this.canvas;
+    const ratio = Math.min(devicePixelRatio || 1, 2), canvas = this.canvas;
     const width = Math.round(canvas.clientWidth * ratio), height = Math.round(canvas.clientHeight * ratio);
     if (canvas.width !== width || canvas.height !== height) { canvas.width = width; canvas.height = height; }
     return [width, height, ratio];
   }
   draw() {
     const [width, height, ratio] = this.size(), context = this.canvas.getContext("2d");
+    context.globalCompositeOperation = "source-over";
     context.clearRect(0, 0, width, height);
     if (!this.places.length || !width) return;
-    if (this.form === "strip") this.drawStrip(context, width, height, ratio);
-    else this.drawSpots(context, width, height);
+    const spots = this.form === "strip" ? this.strip(width, height, ratio) : this.solid(width, height);
+    for (const spot of spots) this.unlit(context, spot, ratio);
+    if (!this.rgb) return;
+    context.globalCompositeOperation = "lighter";
+    if (spots.length <= GLOWING) for (const spot of spots) this.glow(context, spot);
+    for (const spot of spots) this.core(context, spot);
   }
-  drawStrip(context, width, height, ratio) {
-    const count = this.places.length, rows = Math.max(1, Math.ceil(count / 60)), each = Math.ceil(count / rows);
-    const step = (width * 0.96) / each, size = Math.min(step * 0.86, (height / rows) * 0.6, 44 * ratio);
-    const gap = Math.min(height / rows, step * 1.4 + 8 * ratio);
-    for (let i = 0; i < count; i++) {
-      const row = Math.floor(i / each), x = width * 0.02 + ((i % each) + 0.5) * step;
-      this.spot(context, i, x, height / 2 + (row - (rows - 1) / 2) * gap, size / 2);
-    }
+  colour({ i }) {
+    return [this.rgb[3 * i] || 0, this.rgb[3 * i + 1] || 0, this.rgb[3 * i + 2] || 0];
   }
-  drawSpots(context, width, height) {
-    const half = Math.min(width, height) / 2, count = this.places.length;
-    const order = this.places.map((place, i) => i).sort((a, b) => this.places[a][2] - this.places[b][2]);
-    let size = (half * 1.7) / Math.sqrt(count) / 1.6;
-    if (this.form === "ring") size = Math.min((Math.PI * half * 0.8) / count, half * 0.16);
-    for (const i of order) {
-      const [x, y, z] = this.places[i];
-      if (this.form === "ball" && z < -0.15) continue;
-      this.spot(context, i, width / 2 + x * half * 0.8, height / 2 - y * half * 0.8, Math.max(size * 0.8, 1.5));
-    }
+
+  // -------- where: [{ i, x, y, size, reach }] --------
+  strip(width, height, ratio) {
+    const count = this.places.length, rows = Math.max(1, Math.ceil(count / 64)), each = Math.ceil(count / rows);
+    const step = (width * 0.94) / each, gap = Math.min((height * 0.8) / rows, 40 * ratio);
+    const size = Math.min(step * 0.4, gap * 0.4, 15 * ratio), reach = rows > 1 ? gap : height * 0.36;
+    return this.places.map((_, i) => {
+      const row = Math.floor(i / each);
+      return { i, x: width * 0.03 + ((i % each) + 0.5) * step, y: height / 2 + (row - (rows - 1) / 2) * gap, size, reach };
+    });
   }
-  spot(context, i, x, y, size) {
-    const rgb = this.rgb, r = rgb ? rgb[3 * i] : 0, g = rgb ? rgb[3 * i + 1] : 0, b = rgb ? rgb[3 * i + 2] : 0;
+  solid(width, height) {
+    const half = Math.min(width, height) / 2, count = this.places.length, out = half * 0.7;
+    let size = Math.min((half * 1.05) / Math.sqrt(count), half * 0.12);
+    if (this.form === "ring") size = Math.min((Math.PI * out * 0.7) / count, half * 0.12);
+    const spots = this.places.map(([x, y, z], i) => ({ i, x: width / 2 + x * out, y: height / 2 - y * out, z, size, reach: half - out }));
+    if (this.form !== "ball") return spots;
+    // of a ball what is turned to us; the rim is farther away and smaller
+    return spots.filter((spot) => spot.z > -0.15).map((spot) => ({ ...spot, size: size * (0.7 + 0.3 * spot.z), reach: size * 3 }));
+  }
+
+  // -------- what --------
+  unlit(context, { x, y, size }, ratio) {
     context.beginPath();
-    context.arc(x, y, size, 0, 2 * Math.PI);
-    context.fillStyle = "#000";
-    context.fill();
-    if (r + g + b > 6) {
-      const glow = context.createRadialGradient(x, y, size * 0.4, x, y, size * 2.2);
-      glow.addColorStop(0, `rgb(${r} ${g} ${b} / 45%)`);
-      glow.addColorStop(1, `rgb(${r} ${g} ${b} / 0%)`);
-      context.fillStyle = glow;
-      context.fillRect(x - size * 2.2, y - size * 2.2, size * 4.4, size * 4.4);
-    }
-    context.beginPath();
-    context.arc(x, y, size, 0, 2 * Math.PI);
-    context.fillStyle = css(r, g, b);
-    context.fill();
-    context.lineWidth = 1;
-    context.strokeStyle = "rgb(128 110 90 / 45%)";
+    context.arc(x, y, Math.max(size - ratio / 2, 0.5), 0, TURNS);
+    context.lineWidth = ratio;
+    context.strokeStyle = UNLIT;
     context.stroke();
   }
-}
-
-// A routine as a band: its frames one after another, mixed, while somebody can see them. A frame
-// lasts half a second at least, so a band never flashes.
-const bands = new Set();
-const calm = matchMedia("(prefers-reduced-motion: reduce)");
-let ticking = 0;
-
-const watcher = new IntersectionObserver((entries) => {
-  for (const entry of entries) {
-    entry.target.band.seen = entry.isIntersecting;
-    if (entry.isIntersecting) entry.target.band.want();
+  glow(context, spot) {
+    const [r, g, b] = this.colour(spot), { x, y, reach } = spot;
+    if (r + g + b < 6) return;
+    const near = this.form === "strip" ? 9 : 38, fall = context.createRadialGradient(x, y, 0, x, y, reach);
+    fall.addColorStop(0, `rgb(${r} ${g} ${b} / ${near}%)`);
+    fall.addColorStop(0.35, `rgb(${r} ${g} ${b} / ${near * 0.38}%)`);
+    fall.addColorStop(1, `rgb(${r} ${g} ${b} / 0%)`);
+    context.fillStyle = fall;
+    context.fillRect(x - reach, y - reach, 2 * reach, 2 * reach);
   }
-  tick();
-});
-
-function tick() {
-  if (ticking) return;
-  ticking = setInterval(() => {
-    let any = false;
-    for (const band of bands) if (band.seen && band.frames && !document.hidden) { band.draw(); any = any || band.moves(); }
-    if (!any) { clearInterval(ticking); ticking = 0; }
-  }, 66);
-}
-document.addEventListener("visibilitychange", tick);
-
-export class Band {
-  constructor(canvas, load) {
-    this.canvas = canvas;
-    this.load = load;
-    this.seen = false;
-    canvas.band = this;
-    bands.add(this);
-    watcher.observe(canvas);
-  }
-  gone() {
-    bands.delete(this);
-    watcher.unobserve(this.canvas);
-  }
-  moves() { return !calm.matches && this.frames > 1; }
-  async want() {
-    if (this.asked) return;
-    this.asked = true;
-    try {
-      const light = await this.load();
-      this.rgb = bytes(light.light);
-      this.pixels = light.pixels;
-      this.frames = light.frames;
-      this.draw();
-      tick();
-    } catch { this.asked = false; }
-  }
-  draw() {
-    const context = this.canvas.getContext("2d"), count = Math.min(this.pixels, 120);
-    const at = this.moves() ? (performance.now() / 500) % this.frames : this.frames > 1 ? this.frames * 0.6 : 0;
-    const one = Math.floor(at) % this.frames, two = (one + 1) % this.frames, part = at - Math.floor(at);
-    if (this.canvas.width !== count) { this.canvas.width = count; this.canvas.height = 1; }
-    const image = context.createImageData(count, 1);
-    for (let i = 0; i < count; i++) {
-      const pixel = Math.floor((i * this.pixels) / count), size = 3 * this.pixels;
-      for (let c = 0; c < 3; c++)
-        image.data[4 * i + c] = this.rgb[one * size + 3 * pixel + c] * (1 - part) + this.rgb[two * size + 3 * pixel + c] * part;
-      image.data[4 * i + 3] = 255;
-    }
-    context.putImageData(image, 0, 0);
+  core(context, spot) {
+    const [r, g, b] = this.colour(spot);
+    context.globalCompositeOperation = "source-over"; // the pixel itself shows its own colour and no other
+    context.beginPath();
+    context.arc(spot.x, spot.y, Math.max(spot.size, 0.8), 0, TURNS);
+    context.fillStyle = `rgb(${r} ${g} ${b})`;
+    if (r + g + b) context.fill();
   }
 }
-import { bytes } from "/talk.js";

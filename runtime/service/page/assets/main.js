@@ -1,31 +1,15 @@
-// The page as a whole: which part is shown, who asks, dark or light.
+// The page as a whole: which part is shown, who asks, whether the lamp is there.
 import { get, Events } from "/talk.js";
 import { Now } from "/now.js";
 import { Week } from "/week.js";
 import { Write } from "/write.js";
 import { Lamp, Pair } from "/lamp.js";
-import { $, doing } from "/words.js";
+import { listenLooks, lookAtSun } from "/looks.js";
+import { $, doing, say } from "/words.js";
 
 const PARTS = ["now", "week", "write", "lamp"];
-const now = new Now(), week = new Week(), write = new Write();
-write.now = now;
+const now = new Now(), week = new Week(), write = new Write(now), lamp = new Lamp(start);
 let me = null, shown = "";
-
-// -------- dark or light --------
-
-const LOOKS = "gloam-looks";
-function look() {
-  const choice = localStorage.getItem(LOOKS) || "auto", hour = new Date().getHours();
-  const dark = hour >= 18 || hour < 8 || matchMedia("(prefers-color-scheme: dark)").matches;
-  const theme = choice === "auto" ? (dark ? "night" : "day") : choice;
-  document.documentElement.dataset.theme = theme;
-  document.querySelector('meta[name="theme-color"]').content = theme === "night" ? "#0b0908" : "#f6f1e9";
-  for (const input of document.getElementsByName("looks")) input.checked = input.value === choice;
-}
-for (const input of document.getElementsByName("looks"))
-  input.onchange = () => { localStorage.setItem(LOOKS, input.value); look(); };
-look();
-setInterval(look, 60000);
 
 // -------- the lamp is there, or not --------
 
@@ -34,30 +18,41 @@ function lost(is) {
   clearTimeout(away);
   if (!is) { $("trouble").hidden = true; return; }
   away = setTimeout(async () => {
-    $("trouble").textContent = "The lamp does not answer. It is tried again.";
+    $("trouble").textContent = "The lamp does not answer. It is asked again and again.";
     $("trouble").hidden = false;
-    try {
-      const who = await get("/me");
-      if (!who.role) start();
+    try { // it may be there, and this phone be no longer allowed
+      if (!(await get("/me")).role) start();
     } catch { /* not there yet */ }
   }, 1500);
 }
-const events = new Events((state) => doing(() => now.take(state)), (light) => now.takeLight(light), lost);
+async function taken(state) {
+  await now.take(state);
+  lookAtSun(now.home);
+}
+const events = new Events((state) => doing(() => taken(state)), (light) => now.takeLight(light), lost);
+// A phone that slept or changed its network does not notice that its stream is dead.
+const wake = () => { if (!document.hidden && me && me.role && events.silent() > 20000) events.open(); };
+document.addEventListener("visibilitychange", wake);
+addEventListener("online", wake);
+addEventListener("pageshow", wake);
 
 // -------- parts --------
 
 async function show(part) {
   const allowed = me && me.role ? part : "pair";
   if (shown === "write" && allowed !== "write") write.hide();
+  if (shown && shown !== allowed) say("");
   shown = allowed;
   for (const id of [...PARTS, "pair"]) $(id).hidden = id !== allowed;
+  $("hand-now").hidden = allowed !== "now";
+  $("hand-write").hidden = allowed !== "write";
   document.querySelector("nav").hidden = allowed === "pair";
   for (const link of document.querySelectorAll("nav a"))
     if (link.hash === "#" + allowed) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   document.title = `${me ? me.lamp : "Lamp"}: ${allowed}`;
   if (allowed === "week") await week.show(now.name());
-  if (allowed === "write") await write.show(me.role);
+  if (allowed === "write") await write.show(me.role === "owner");
   if (allowed === "lamp") await lamp.show(me, now.state);
 }
 const part = () => { const hash = location.hash.slice(1); return PARTS.includes(hash) ? hash : "now"; };
@@ -73,10 +68,13 @@ async function start() {
     return;
   }
   lost(false);
-  document.body.classList.toggle("guest", me.role === "guest");
+  now.guest = me.role === "guest";
   if (me.role) events.open();
   await doing(() => show(part()));
 }
-const lamp = new Lamp(start);
+
+// What stands at the bottom covers nothing: the page ends above it, and what has the focus too.
+new ResizeObserver(() => document.documentElement.style.setProperty("--foot", $("foot").offsetHeight + "px")).observe($("foot"));
+listenLooks(now);
 new Pair(start);
 start();

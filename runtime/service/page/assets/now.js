@@ -1,158 +1,184 @@
 // The first screen: what plays, and the few things one wants in the dark.
 import { get, act, bytes, remove } from "/talk.js";
-import { Light, Band } from "/light.js";
+import { Light } from "/light.js";
+import { Band } from "/band.js";
 import { Dials } from "/dials.js";
 import { $, make, plain, say, doing, clock, duration, setZone, settled } from "/words.js";
+
+// Of `daybreak (by 03:10)` the name: why it plays is told above.
+const short = (words) => plain(words).split(" (")[0];
+const lengths = () => document.getElementsByName("for");
 
 export class Now {
   constructor() {
     this.light = new Light($("light"));
     this.dials = new Dials((line) => this.do(line));
     this.lights = {};
-    this.chosen = null;
     this.bands = [];
+    this.chosen = null;
+    this.guest = false;
     $("more").onclick = () => this.do("more 15min" + this.on());
     $("skip").onclick = () => this.do("skip" + this.on());
     $("off").onclick = () => this.do("play off" + this.on() + this.howLong());
-    $("undo").onclick = () => this.do("undo", false);
     $("trial-end").onclick = () => doing(async () => say((await remove("/trials")).said));
+    for (const choice of lengths())
+      choice.onchange = () => { $("until").hidden = this.length() !== "until"; this.showActs(this.mine()); };
+    $("until").onchange = () => this.showActs(this.mine());
     this.listenLevel();
-    for (const choice of document.getElementsByName("for"))
-      choice.onchange = () => { $("until").hidden = this.choice() !== "until"; };
   }
-  async do(line, undo = true) {
+  // One act; what was done can be taken back at once, but what an event began ends by itself.
+  async do(line) {
     const done = await doing(() => act(line));
-    if (done) say(done.said, undo);
+    if (!done) return;
+    const again = !/^(undo|report)/.test(line);
+    say(done.said, again ? () => this.do("undo") : null, done.said);
   }
-  choice() { return document.querySelector('input[name="for"]:checked').value; }
-  howLong() {
-    const choice = this.choice();
-    if (choice === "until") return ` until ${$("until").value || "22:00"}`;
-    return choice ? ` for ${choice}` : "";
-  }
-  on() { return this.name() && this.home.lamps.length > 1 ? ` on lamp ${this.name()}` : ""; }
   name() { return this.lamp ? this.lamp.name : null; }
+  on() { return this.name() && this.home.lamps.length > 1 ? ` on lamp ${this.name()}` : ""; }
+  length() { return [...lengths()].find((choice) => choice.checked).value; }
+  time() { return $("until").value || "22:00"; }
+  howLong() {
+    const length = this.length();
+    if (length === "until") return ` until ${this.time()}`;
+    return length ? ` for ${length}` : "";
+  }
 
   // -------- the file --------
   async readHome() {
     this.home = await get("/home");
     setZone(this.home.place && this.home.place.zone);
-    const still = this.home.lamps.find((lamp) => lamp.name === this.chosen);
-    this.lamp = still || this.home.lamps[0];
+    this.lamp = this.home.lamps.find((lamp) => lamp.name === this.chosen) || this.home.lamps[0];
     this.showLamps();
-    this.showRoutines();
     this.showEvents();
-    this.dials.show(this.home.dials, this.state);
-    this.light.shape(this.lamp);
+    this.dials.show(this.home.dials, this.guest);
+    this.turnTo(this.lamp);
+  }
+  turnTo(lamp) {
+    this.lamp = lamp;
+    this.chosen = lamp.name;
+    this.light.shape(lamp);
     this.showLight();
+    this.showRoutines();
+    this.showState();
   }
   showLamps() {
     const many = this.home.lamps.length > 1;
     $("lamps").hidden = !many;
     $("lamps").replaceChildren(...(many ? this.home.lamps : []).map((lamp) => {
       const input = make("input", { type: "radio", name: "lamp", checked: lamp === this.lamp });
-      input.onchange = () => {
-        this.lamp = lamp;
-        this.chosen = lamp.name;
-        this.light.shape(lamp);
-        this.showLight();
-        this.showState();
-        this.showRoutines();
-      };
+      input.onchange = () => this.turnTo(lamp);
       return make("label", {}, input, make("span", { textContent: plain(lamp.name) }));
     }));
   }
   showRoutines() {
     for (const band of this.bands) band.gone();
     this.bands = [];
-    const lamp = this.name();
-    $("routines").replaceChildren(...this.home.routines.map((routine) => {
-      const canvas = make("canvas", { ariaHidden: "true" });
-      const lasts = routine.lasts ? make("small", { textContent: duration(routine.lasts) }) : "";
-      const button = make("button", { type: "button" }, make("span", { className: "name" }, plain(routine.name), lasts), canvas);
-      button.dataset.routine = routine.name;
-      button.onclick = () => this.do(`play ${routine.name}${this.on()}${this.howLong()}`);
-      const path = `/routines/${encodeURIComponent(routine.name)}/light`;
-      this.bands.push(new Band(canvas, () => get(path, lamp ? { lamp } : null)));
-      return make("li", {}, button);
-    }));
-    this.markPlaying();
+    $("routines").replaceChildren(...this.home.routines.map((routine) => make("li", {}, this.routine(routine))));
+  }
+  routine({ name, lasts }) {
+    const canvas = make("canvas", { ariaHidden: "true" }), lamp = this.name();
+    const button = make("button", { type: "button", disabled: this.guest }, make("span", { textContent: plain(name) }), canvas,
+      make("small", { textContent: lasts ? duration(lasts) : "" }));
+    button.dataset.routine = name;
+    button.onclick = () => this.do(`play ${name}${this.on()}${this.howLong()}`);
+    this.bands.push(new Band(canvas, () => get(`/routines/${encodeURIComponent(name)}/light`, lamp ? { lamp } : null)));
+    return button;
   }
   showEvents() {
-    $("events").hidden = !this.home.events.length;
-    $("events").replaceChildren(...this.home.events.map((event) => {
-      const button = make("button", { type: "button", textContent: event.label || plain(event.name) });
-      button.onclick = () => this.do(`report ${event.name}`, false);
+    const events = this.home.events;
+    $("events").hidden = $("events-title").hidden = !events.length;
+    $("events").replaceChildren(...events.map((event) => {
+      const button = make("button", { type: "button", disabled: this.guest, textContent: event.label || plain(event.name) });
+      button.onclick = () => this.do(`report ${event.name}`);
       return button;
     }));
   }
 
   // -------- the state --------
   async take(state) {
-    const first = !this.state || state.taken !== this.state.taken;
+    const other = !this.home || state.taken !== this.taken;
     this.state = state;
-    if (first) await doing(() => this.readHome());
+    if (other && await doing(async () => { await this.readHome(); return true; })) this.taken = state.taken;
     if (!this.home) return;
     this.showState();
     this.dials.take(state);
   }
   mine() {
+    if (!this.state) return null;
     return this.state.lamps.find((lamp) => lamp.name === this.name()) || this.state.lamps[0];
   }
   showState() {
     const lamp = this.mine(), trial = this.state.trial, tried = trial && (!trial.lamp || trial.lamp === lamp.name);
-    $("playing").textContent = plain(tried ? trial.routine : lamp.plays);
-    const until = lamp.until ? `until ${clock(lamp.until)}` : "";
-    $("why").textContent = tried ? "a trial" : [lamp.held ? "held" : "", until, lamp.cause === "hand" ? "by hand" : lamp.why].filter(Boolean).join(" · ");
+    const plays = tried ? trial.routine : lamp.plays;
+    $("playing").textContent = plain(plays);
+    $("light").ariaLabel = `The light of ${plain(lamp.name) || "the lamp"} as it is: ${plain(plays)}`;
+    $("why").textContent = tried ? "a trial" : this.why(lamp);
     $("next").textContent = lamp.next ? `then ${plain(lamp.next.plays)} at ${clock(lamp.next.at)} (${lamp.next.why})` : "";
     $("trial").hidden = !trial;
     if (trial) $("trial-words").textContent = `${plain(trial.routine)} is tried until ${clock(trial.until)}.`;
-    $("more").disabled = lamp.more === null;
-    $("skip").disabled = lamp.skip === null;
-    $("undo").title = $("undo").ariaDescription = this.state.undo ? `takes back: ${this.state.undo}` : "";
+    for (const button of $("routines").querySelectorAll("button"))
+      button.setAttribute("aria-current", String(button.dataset.routine === plays));
     this.showNotes(lamp);
     this.showLevel(lamp);
+    this.showActs(lamp);
     this.showHand();
-    this.markPlaying();
+  }
+  why(lamp) {
+    const cause = lamp.cause === "hand" ? "by hand" : lamp.why;
+    return [lamp.held && "stands still", lamp.until && `until ${clock(lamp.until)}`, cause].filter(Boolean).join(" · ");
   }
   showNotes(lamp) {
-    const port = ((this.state.player || {}).lamps || []).find((one) => one.lamp === (lamp.name || ""));
-    const notes = [];
-    if (port && port.says) notes.push(port.says + ": the lamp is not reached.");
-    if (this.state.wrong) notes.push("The file on the lamp has a mistake, what played before goes on: " + this.state.wrong);
+    const port = ((this.state.player || {}).lamps || []).find((one) => one.lamp === (lamp.name || "")), notes = [];
+    if (port && port.says) notes.push(`The lamp is not reached: ${port.says}.`);
+    if (this.state.wrong) notes.push(`The file on the lamp is wrong, what played before goes on: ${this.state.wrong}`);
     if (!this.state.clock.trusted) notes.push("The clock of the lamp is not set yet.");
+    if (this.guest) notes.push("You are a guest and may look.");
     $("notes").hidden = !notes.length;
     $("notes").textContent = notes.join(" ");
   }
+  // What an act would be about stands below its name; what cannot be done is not offered.
+  showActs(lamp) {
+    if (!lamp) return;
+    const entry = document.querySelector('input[name="for"][value=""]'), ends = Boolean(lamp.next);
+    $("length-entry").hidden = !ends;
+    if (!ends && entry.checked) [...lengths()].find((choice) => choice.value === "1h").checked = true;
+    const length = this.length();
+    $("off-words").textContent = length === "until" ? `until ${this.time()}` : length ? `for ${length.replace(/(\d)([a-z])/, "$1 $2")}` : "until the next";
+    $("more-words").textContent = short(lamp.more) || "nothing to hold";
+    $("skip-words").textContent = short(lamp.skip) || "nothing to skip";
+    $("more").disabled = this.guest || !lamp.more;
+    $("skip").disabled = this.guest || !lamp.skip;
+    for (const id of ["off", "level", "level-less", "level-more"]) $(id).disabled = this.guest;
+    $("off").ariaPressed = String(lamp.plays === "off");
+  }
   // Made anew only when it is another, so that a key that is about to be pressed finds its button.
   showHand() {
-    const list = this.state.by_hand, shown = JSON.stringify(list);
+    const { by_hand: list, undo } = this.state, shown = JSON.stringify([list, undo]);
     if (shown === this.hand) return;
     const inside = $("hand").contains(document.activeElement);
     this.hand = shown;
-    $("hand-title").hidden = !list.length;
-    $("hand").replaceChildren(...list.map((one) => {
-      const button = make("button", { type: "button", className: "quiet", textContent: "Clear", ariaLabel: `Clear: ${one.what}` });
-      button.onclick = () => this.do(`clear ${one.number}`);
-      return make("li", {}, one.what, button);
-    }));
+    const line = (words, name, label, what) => {
+      const button = make("button", { type: "button", className: "plain", textContent: name, ariaLabel: label, disabled: this.guest });
+      button.onclick = () => this.do(what);
+      return make("li", {}, make("span", { textContent: words }), button);
+    };
+    const lines = list.map((one) => line(one.what, "Clear", `Clear: ${one.what}`, `clear ${one.number}`));
+    if (undo) lines.push(line(`Last: ${undo}`, "Take back", `Take back: ${undo}`, "undo"));
+    $("hand-title").hidden = !lines.length;
+    $("hand").replaceChildren(...lines);
     if (inside) ($("hand").querySelector("button") || $("playing")).focus();
-  }
-  markPlaying() {
-    if (!this.state || !this.home) return;
-    const plays = this.mine().plays;
-    for (const button of $("routines").querySelectorAll("button"))
-      button.setAttribute("aria-current", String(button.dataset.routine === plays));
-    $("off").setAttribute("aria-pressed", String(plays === "off"));
   }
 
   // -------- the level --------
   listenLevel() {
     const level = $("level");
     const tell = settled(250, () => this.do(`level ${level.value}${this.on()}${this.howLong()}`));
-    const words = () => { $("level-words").textContent = level.value; this.holds = Date.now() + 1500; };
-    level.oninput = () => { words(); tell(); };
-    const step = (by) => { level.value = Number(level.value) + by; words(); tell(); };
+    level.oninput = () => {
+      $("level-words").textContent = level.value;
+      this.holds = Date.now() + 1500; // until the lamp has heard of it
+      tell();
+    };
+    const step = (by) => { level.value = Number(level.value) + by; level.oninput(); };
     $("level-less").onclick = () => step(-5);
     $("level-more").onclick = () => step(5);
   }
@@ -163,11 +189,9 @@ export class Now {
   }
 
   // -------- the light --------
-  takeLight(event) {
-    this.lights[event.lamp] = bytes(event.light);
-    if (this.lamp && event.lamp === (this.name() || "")) this.showLight();
+  takeLight({ lamp, light }) {
+    this.lights[lamp] = bytes(light);
+    if (this.lamp && lamp === (this.name() || "")) this.showLight();
   }
-  showLight() {
-    this.light.show(this.lights[this.name() || ""] || null);
-  }
+  showLight() { this.light.show(this.lights[this.name() || ""] || null); }
 }

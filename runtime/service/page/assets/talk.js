@@ -53,18 +53,23 @@ export function bytes(base64) {
 export class Events {
   constructor(onState, onLight, lost) {
     this.on = { onState, onLight, lost };
-    this.lamps = "*";
+    this.heard = 0;
   }
   open() {
     this.close();
-    const source = (this.source = new EventSource("/v1/events?rate=15&light=" + encodeURIComponent(this.lamps)));
-    source.addEventListener("state", (event) => { this.on.lost(false); this.on.onState(JSON.parse(event.data)); });
-    source.addEventListener("light", (event) => this.on.onLight(JSON.parse(event.data)));
+    const source = (this.source = new EventSource("/v1/events?rate=15&light=*"));
+    const hear = (name, take) => source.addEventListener(name, (event) => {
+      this.heard = Date.now();
+      take(JSON.parse(event.data));
+    });
+    hear("state", (state) => { this.on.lost(false); this.on.onState(state); });
+    hear("light", this.on.onLight);
     source.onerror = () => {
       this.on.lost(true);
       if (source.readyState === EventSource.CLOSED) this.later = setTimeout(() => this.open(), 2000);
     };
   }
+  silent() { return Date.now() - this.heard; }
   close() {
     clearTimeout(this.later);
     if (this.source) this.source.close();

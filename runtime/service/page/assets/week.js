@@ -1,8 +1,9 @@
-// The days that come, each as a strip of its light with words below.
+// The days that come: each a strip of its light, below it what begins, and on a touch why.
 import { get } from "/talk.js";
-import { $, make, plain, doing } from "/words.js";
+import { $, make, plain, doing, clock } from "/words.js";
 
 const HOUR = 3600e3;
+const CEILINGS = ["lowered", "raised"];
 
 export class Week {
   constructor() {
@@ -11,70 +12,105 @@ export class Week {
   async show(lamp) {
     this.lamp = lamp;
     $("days").replaceChildren();
-    $("week-lamp").textContent = lamp ? `Lamp ${plain(lamp)}.` : "";
+    $("week-lamp").textContent = lamp ? `lamp ${plain(lamp)}` : "lamp";
     $("calendar").href = "/v1/calendar.ics" + (lamp ? "?lamp=" + encodeURIComponent(lamp) : "");
     await this.read(null);
   }
   async read(from) {
     const query = { days: 7, ...(from ? { from } : {}), ...(this.lamp ? { lamp: this.lamp } : {}) };
-    try {
-      const week = await get("/week", query);
-      $("days").append(...week.days.map((day) => this.day(day)));
-      const last = new Date(week.days.at(-1).date + "T12:00:00Z");
-      this.next = new Date(+last + 24 * HOUR).toISOString().slice(0, 10);
-    } catch (error) {
-      if (error.code !== "no-timetable") throw error;
-      $("days").replaceChildren(make("p", { textContent: "The file has no timetable: `at 19:30 play dusk` would be a first line of one." }));
-    }
+    const week = await get("/week", query), last = new Date(week.days.at(-1).date + "T12:00:00Z");
+    this.next = new Date(+last + 24 * HOUR).toISOString().slice(0, 10);
+    $("days").append(...week.days.map((day) => this.day(day)));
+    if (!from && !week.days.some((day) => day.plays.length))
+      $("days").prepend(make("p", {}, "The file has no timetable. ", make("code", { textContent: "at 19:30 play NAME" }), " would be a first line of one."));
   }
+
+  // -------- a day --------
   day(day) {
-    const sun = day.sun ? (day.sun.kind === "rises" ? `sun ${day.sun.rises_clock || "–"} to ${day.sun.sets_clock || "–"}` : day.sun.kind === "stays-up" ? "the sun stays up" : "the sun stays down") : "";
-    const title = make("h2", {}, `${day.weekday} ${Number(day.date.slice(8))}`, make("small", { textContent: sun }));
+    const title = make("h2", {}, `${day.weekday} ${Number(day.date.slice(8))}`, make("small", { textContent: this.sun(day.sun) }));
     const canvas = make("canvas", { role: "img", ariaLabel: `The light of ${day.weekday}: ${this.summary(day)}` });
-    const list = make("ul", {}, ...day.plays.filter((play) => play.kind !== "passed-over").map((play) => this.play(play)));
+    const why = make("p", { className: "reason", hidden: true });
+    const plays = day.plays.filter((play) => play.kind !== "passed-over" && !CEILINGS.includes(play.kind));
+    const buttons = plays.map((play) => this.play(play, why));
+    canvas.onclick = (event) => {
+      const at = this.moment(day, event.offsetX / canvas.clientWidth);
+      const before = plays.findLastIndex((play) => +new Date(play.at) <= at);
+      if (before >= 0) buttons[before].click();
+    };
     const box = make("article", { className: "day" }, title, canvas);
-    if (day.change)
-      box.append(make("p", { className: "change", textContent: `The clocks change: from ${day.change.before} to ${day.change.after}.` }));
-    box.append(list);
-    requestAnimationFrame(() => this.draw(canvas, day));
+    if (day.change) box.append(make("p", { className: "wrong", textContent: `The clocks change here: ${day.change.before} becomes ${day.change.after}.` }));
+    box.append(buttons.length ? make("ul", {}, ...buttons.map((button) => make("li", {}, button))) : make("p", { className: "faint", textContent: "Nothing begins." }), why);
+    for (const play of day.plays.filter((one) => one.kind === "lowered"))
+      box.append(make("p", { className: "faint low", textContent: `from ${play.clock} ${play.cause}` }));
+    new ResizeObserver(() => this.draw(canvas, day)).observe(canvas);
     return box;
+  }
+  sun(sun) {
+    if (!sun) return "";
+    if (sun.kind !== "rises") return sun.kind === "stays-up" ? "the sun stays up" : "the sun stays down";
+    return `sun ${sun.rises_clock || "–"} to ${sun.sets_clock || "–"}`;
   }
   summary(day) {
     return day.plays.filter((play) => play.routine).map((play) => `${plain(play.routine)} at ${play.clock}`).join(", ") || "nothing begins";
   }
-  play(play) {
-    const name = play.kind === "lowered" ? "not above a level" : play.kind === "raised" ? "the level is free again" : plain(play.routine) || "nothing of its own";
-    const why = [play.cause, play.notes].filter(Boolean).join("; ");
-    return make("li", {}, make("time", { dateTime: play.at, textContent: play.clock }),
-      make("span", {}, (play.part ? `${plain(play.part)}: ` : "") + name + " ", make("small", { textContent: why })));
+  named(play) {
+    return (play.part ? `${plain(play.part)}: ` : "") + (plain(play.routine) || "dark");
   }
+  // Its reason stands below all of its day, one at a time.
+  play(play, why) {
+    const button = make("button", { type: "button", ariaExpanded: "false" },
+      make("time", { dateTime: play.at, textContent: play.clock }), " " + this.named(play));
+    button.onclick = () => {
+      const open = button.ariaExpanded !== "true";
+      for (const other of button.closest("ul").querySelectorAll("button")) other.ariaExpanded = "false";
+      button.ariaExpanded = String(open);
+      why.hidden = !open;
+      const until = play.until ? `, until ${clock(play.until)}` : "";
+      why.textContent = `${play.clock} ${this.named(play)}: ${[play.cause, play.notes].filter(Boolean).join("; ")}${until}`;
+    };
+    return button;
+  }
+
+  // -------- its light --------
+  moment(day, part) { return +new Date(day.begins) + part * (new Date(day.ends) - new Date(day.begins)); }
   draw(canvas, day) {
-    const ratio = devicePixelRatio || 1, width = (canvas.width = Math.round(canvas.clientWidth * ratio));
-    const height = (canvas.height = Math.round(canvas.clientHeight * ratio));
-    const context = canvas.getContext("2d"), count = day.colours.length, band = height - 16 * ratio;
+    const ratio = devicePixelRatio || 1, width = Math.round(canvas.clientWidth * ratio), height = Math.round(canvas.clientHeight * ratio);
+    if (!width) return;
+    canvas.width = width;
+    canvas.height = height;
+    const context = canvas.getContext("2d"), band = height - 17 * ratio;
     const begins = +new Date(day.begins), length = new Date(day.ends) - begins;
     const place = (instant) => ((new Date(instant) - begins) / length) * width;
-    const style = getComputedStyle(canvas), faint = style.getPropertyValue("--faint"), accent = style.getPropertyValue("--accent");
+    const style = getComputedStyle(canvas), ink = (name) => style.getPropertyValue(name);
+    this.colours(context, day.colours, width, band);
+    context.fillStyle = ink("--accent");
+    if (day.sun && day.sun.rises && day.sun.sets)
+      context.fillRect(place(day.sun.rises), band + 2 * ratio, place(day.sun.sets) - place(day.sun.rises), 2 * ratio);
+    if (day.change) context.fillRect(place(day.change.at) - ratio, 0, 2 * ratio, band);
+    this.hours(context, width, height, ratio, ink("--faint"));
+    const now = place(Date.now());
+    if (now < 0 || now >= width) return;
+    context.fillStyle = "#fff";
+    context.fillRect(now - ratio, 0, 2 * ratio, band);
+    context.fillStyle = ink("--ink");
+    context.beginPath();
+    context.arc(now, band + 3 * ratio, 4 * ratio, 0, 2 * Math.PI);
+    context.fill();
+  }
+  colours(context, colours, width, band) {
     context.fillStyle = "#000";
     context.fillRect(0, 0, width, band);
-    day.colours.forEach((colour, i) => {
+    colours.forEach((colour, i) => {
       context.fillStyle = colour;
-      context.fillRect((i * width) / count, 0, width / count + 1, band);
+      context.fillRect((i * width) / colours.length, 0, width / colours.length + 1, band);
     });
-    if (day.sun && day.sun.rises && day.sun.sets) {
-      context.fillStyle = accent;
-      context.fillRect(place(day.sun.rises), band, place(day.sun.sets) - place(day.sun.rises), 2 * ratio);
-    }
-    context.fillStyle = faint;
+  }
+  hours(context, width, height, ratio, colour) {
+    context.fillStyle = colour;
     context.font = `${11 * ratio}px system-ui, sans-serif`;
     for (let hour = 0; hour <= 24; hour += 6) {
-      const text = String(hour), x = (hour / 24) * width;
-      context.fillText(text, Math.min(Math.max(0, x - context.measureText(text).width / 2), width - context.measureText(text).width), height - 2 * ratio);
-    }
-    const now = (Date.now() - begins) / length;
-    if (now >= 0 && now < 1) {
-      context.fillStyle = style.getPropertyValue("--ink");
-      context.fillRect(now * width - ratio, 0, 2 * ratio, band + 3 * ratio);
+      const text = String(hour), wide = context.measureText(text).width;
+      context.fillText(text, Math.min(Math.max(0, (hour / 24) * width - wide / 2), width - wide), height - 1);
     }
   }
 }

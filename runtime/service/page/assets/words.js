@@ -10,13 +10,15 @@ export function make(tag, properties, ...children) {
 
 export const plain = (name) => (name || "").replaceAll("_", " ");
 
-// What is said at the bottom, aloud too; `undo` offers to take it back.
+// What is said at the bottom, aloud too; `undo` takes it back, and `what` is what it takes back.
 let fading = 0;
-export function say(words, undo) {
-  $("said-words").textContent = words;
+export function say(words, undo, what) {
+  $("said-words").textContent = words.replace(/ \(number \d+\)$/, "");
   $("undo").hidden = !undo;
+  $("undo").onclick = undo || null;
+  $("undo").ariaLabel = what ? `Undo: ${what}` : "Undo";
   clearTimeout(fading);
-  fading = setTimeout(() => { $("said-words").textContent = ""; $("undo").hidden = true; }, undo ? 20000 : 7000);
+  if (words) fading = setTimeout(() => say(""), undo ? 20000 : 7000);
 }
 
 // Runs what a press asks for, and says what came of it.

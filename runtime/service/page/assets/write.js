@@ -1,43 +1,42 @@
-// Writing: check as one types, look at it, try it, keep it.
-import { get, send, bytes, Problem } from "/talk.js";
+// Writing: checked as one types, looked at, tried on the lamp, kept.
+import { get, send, Problem } from "/talk.js";
 import { Editor } from "/editor.js";
-import { Light } from "/light.js";
-import { $, make, plain, say, doing, day, settled } from "/words.js";
+import { Preview } from "/preview.js";
+import { Friend } from "/friend.js";
+import { Versions } from "/versions.js";
+import { $, make, say, doing, settled } from "/words.js";
 
-const UNSAVED = "gloam-text";
+const UNSAVED = "gloam-text"; // what was written and not kept, in this browser
+const MOST_TOLD = 12;
 
 export class Write {
-  constructor() {
+  constructor(now) {
+    this.now = now;
     this.editor = new Editor(() => this.changed());
-    this.light = new Light($("draft-light"));
+    this.preview = new Preview();
+    this.versions = new Versions((text, when) => this.put(text, `The file of ${when} is in the editor.`));
+    new Friend((text, below) =>
+      this.put(below ? this.editor.value.replace(/\n*$/, "\n\n") + text : text, "It is in the editor."));
     this.check = settled(350, () => doing(() => this.checkNow()));
-    this.seek = settled(80, () => doing(() => this.showFrame()));
     $("try").onclick = () => doing(() => this.tryIt());
     $("keep").onclick = () => doing(() => this.keep(this.base));
     $("undo-keep").onclick = () => doing(() => this.undoKeep());
-    $("again").onclick = () => doing(() => this.readText());
-    $("draft-play").onclick = () => this.toggle();
-    $("draft-time").oninput = () => { this.stop(); this.words(); this.seek(); };
-    for (const id of ["draft-routine", "draft-lamp", "draft-speed"]) $(id).onchange = () => this.chosen();
-    this.listenFiles();
+    $("again").onclick = () => doing(() => this.readAgain());
     $("conflict-mine").onclick = () => { $("conflict").close(); doing(() => this.keep(null)); };
-    $("conflict-theirs").onclick = () => { $("conflict").close(); doing(() => this.readText()); };
+    $("conflict-theirs").onclick = () => { $("conflict").close(); doing(() => this.readAgain()); };
     $("conflict-leave").onclick = () => $("conflict").close();
   }
-  async show(role) {
-    this.owner = role === "owner";
+  async show(owner) {
+    this.owner = owner;
+    $("text").readOnly = !owner;
     if (!this.base) {
       const unsaved = localStorage.getItem(UNSAVED);
       await this.readText();
-      if (unsaved && unsaved !== this.editor.value) {
-        this.editor.value = unsaved;
-        this.changed();
-        say("What you wrote last time and did not keep is here again.");
-      }
+      if (owner && unsaved && unsaved !== this.kept) this.put(unsaved, "What you wrote last time and did not keep is here again.");
     }
-    await this.readVersions();
+    await this.versions.read(owner);
   }
-  hide() { this.stop(); }
+  hide() { this.preview.stop(); }
 
   // -------- the text --------
   async readText() {
@@ -46,117 +45,75 @@ export class Write {
     this.kept = file.text;
     this.name = file.file;
     this.editor.value = file.text;
-    localStorage.removeItem(UNSAVED);
+    this.remember();
     await this.checkNow();
   }
-  changed() {
+  async readAgain() {
+    const before = this.editor.value, lost = before !== this.kept;
+    await this.readText();
+    say("This is what the lamp has.", lost ? () => this.put(before, "Your text is in the editor again.") : null);
+  }
+  // Another text into the editor; the one that was there can be brought back.
+  put(text, words) {
+    const before = this.editor.value;
+    this.editor.value = text;
+    this.changed();
+    say(words, before === text ? null : () => this.put(before, "The text before is in the editor again."));
+    $("text").focus();
+  }
+  remember() {
     if (this.editor.value === this.kept) localStorage.removeItem(UNSAVED);
     else localStorage.setItem(UNSAVED, this.editor.value);
-    $("keep").disabled = true;
+  }
+  changed() {
+    this.remember();
+    $("keep").disabled = $("try").disabled = true;
     this.check();
   }
   async checkNow() {
     const text = this.editor.value;
-    if (!this.owner) { $("write-state").textContent = "Guests may read."; return; }
+    if (!this.owner) { $("write-state").textContent = `${this.name}: a guest may read`; return; }
     const answer = await send("POST", "/drafts", { text });
-    if (text !== this.editor.value) return this.check();
+    if (text !== this.editor.value) return; // what was typed since is asked about next
     this.editor.take(text, answer);
     this.tell(answer.diagnostics);
     this.draft = answer.draft;
-    const fine = Boolean(answer.draft);
-    $("try").disabled = !fine;
-    $("keep").disabled = !fine || text === this.kept;
-    if (fine) this.offer(answer);
+    $("try").disabled = !answer.draft || !answer.routines.length;
+    $("keep").disabled = !answer.draft || text === this.kept;
+    if (answer.draft) this.preview.offer(answer, this.written(answer.routines));
+  }
+  // The routine in which the cursor stands, else the first.
+  written(routines) {
+    const before = this.editor.value.slice(0, $("text").selectionStart);
+    const names = [...before.matchAll(/\broutine\s+(\w+)/g)].map((match) => match[1]);
+    return names.reverse().find((name) => routines.some((one) => one.name === name)) || (routines[0] || {}).name;
   }
   tell(diagnostics) {
     const errors = diagnostics.filter((one) => one.severity === "error").length;
-    const state = errors ? `${errors} mistake${errors > 1 ? "s" : ""}` : this.editor.value === this.kept ? "as it plays on the lamp" : "right, and not kept yet";
-    $("write-state").textContent = `${this.name}: ${state}`;
-    $("mistakes").replaceChildren(...diagnostics.filter((one) => one.severity !== "note" || !errors).slice(0, 12).map((one) => {
-      const hint = one.hint ? [make("br"), "write: ", make("code", { textContent: one.hint.replaceAll("`", "") })] : [];
-      const where = one.line ? `line ${one.line}: ` : "";
-      const button = make("button", { type: "button", className: one.severity + "-line" }, where + one.message.replaceAll("`", "\u2009"), ...hint);
-      button.onclick = () => {
-        const text = this.editor.checked;
-        this.editor.select(this.editor.offset(text, one.line, one.column), this.editor.offset(text, one.end_line, one.end_column));
-      };
-      return make("li", {}, button);
-    }));
+    const right = this.editor.value === this.kept ? "as it plays" : "right, not kept yet";
+    $("write-state").textContent = `${this.name}: ${errors ? `${errors} mistake${errors > 1 ? "s" : ""}` : right}`;
+    const told = diagnostics.filter((one) => one.severity !== "note" || !errors).slice(0, MOST_TOLD);
+    $("mistakes").replaceChildren(...told.map((one) => make("li", {}, this.mistake(one))));
   }
-
-  // -------- looked at --------
-  offer(answer) {
-    const choose = (select, names, usual) => {
-      const before = select.value;
-      select.replaceChildren(...names.map((name) => make("option", { value: name, textContent: plain(name) || "the lamp" })));
-      select.value = names.includes(before) ? before : usual;
+  mistake(one) {
+    const where = one.line ? `line ${one.line}: ` : "", kind = one.severity === "error" ? "" : `${one.severity}: `;
+    const hint = one.hint ? [make("small", {}, "write: ", ...this.quoted(one.hint))] : [];
+    const button = make("button", { type: "button", className: one.severity + "-line" }, where + kind, ...this.quoted(one.message), ...hint);
+    button.onclick = () => {
+      const text = this.editor.checked;
+      this.editor.select(this.editor.offset(text, one.line, one.column), this.editor.offset(text, one.end_line, one.end_column));
     };
-    this.routines = answer.routines;
-    this.lamps = answer.lamps;
-    $("tryout").hidden = !answer.routines.length;
-    if (!answer.routines.length) return this.stop();
-    const names = answer.routines.map((routine) => routine.name);
-    choose($("draft-routine"), names, this.written(names));
-    choose($("draft-lamp"), answer.lamps.map((lamp) => lamp.name || ""), answer.lamps[0].name || "");
-    this.chosen();
+    return button;
   }
-  // The routine in which the cursor stands.
-  written(names) {
-    const before = this.editor.value.slice(0, this.editor.field.selectionStart);
-    const last = [...before.matchAll(/\broutine\s+(\w+)/g)].map((match) => match[1]).filter((name) => names.includes(name)).at(-1);
-    return last || names[0];
-  }
-  chosen() {
-    const routine = this.routines.find((one) => one.name === $("draft-routine").value);
-    const lamp = this.lamps.find((one) => (one.name || "") === $("draft-lamp").value);
-    this.light.shape(lamp);
-    $("draft-time").max = routine.lasts || 60;
-    $("draft-time").step = (routine.lasts || 60) / 600;
-    $("draft-play").disabled = routine.still;
-    this.words();
-    if (this.playing) this.play();
-    else doing(() => this.showFrame());
-  }
-  query(more) {
-    const lamp = $("draft-lamp").value;
-    return { routine: $("draft-routine").value, ...(lamp ? { lamp } : {}), start: $("draft-time").value, ...more };
-  }
-  async showFrame() {
-    if (!this.draft) return;
-    const light = await get(`/drafts/${this.draft}/light`, this.query({ frames: 1, length: 1 }));
-    this.light.show(bytes(light.light));
-  }
-  words() {
-    const at = Number($("draft-time").value);
-    $("draft-at").textContent = `${Math.floor(at / 60)}:${String(Math.floor(at % 60)).padStart(2, "0")}`;
-  }
-  toggle() { if (this.playing) this.stop(); else this.play(); }
-  play() {
-    this.stop();
-    if (!this.draft) return;
-    const source = (this.playing = new EventSource(`/v1/drafts/${this.draft}/events?` + new URLSearchParams(this.query({ speed: $("draft-speed").value }))));
-    source.addEventListener("light", (event) => {
-      const light = JSON.parse(event.data), time = $("draft-time");
-      this.light.show(bytes(light.light));
-      time.value = light.at > Number(time.max) ? light.at % Number(time.max) : light.at;
-      this.words();
-    });
-    source.onerror = () => this.stop();
-    $("draft-play").textContent = "\u275a\u275a";
-    $("draft-play").ariaLabel = "Pause";
-  }
-  stop() {
-    if (this.playing) this.playing.close();
-    this.playing = null;
-    $("draft-play").textContent = "\u25b6";
-    $("draft-play").ariaLabel = "Play";
+  // What stands between backticks is code.
+  quoted(words) {
+    return words.split("`").map((part, i) => (i % 2 ? make("code", { textContent: part }) : part));
   }
 
   // -------- tried and kept --------
   async tryIt() {
-    const lamp = $("draft-lamp").value, here = this.now && this.now.home.lamps.some((one) => one.name === lamp);
-    const done = await send("POST", "/trials", { draft: this.draft, routine: $("draft-routine").value, for: "1min", ...(here ? { lamp } : {}) });
-    say(done.said);
+    const { routine, lamp } = this.preview, here = this.now.home && this.now.home.lamps.some((one) => one.name === lamp);
+    say((await send("POST", "/trials", { draft: this.draft, routine, for: "1min", ...(here ? { lamp } : {}) })).said);
   }
   async keep(base) {
     const text = this.editor.value;
@@ -164,59 +121,21 @@ export class Write {
       const done = await send("PUT", "/home/text", { text, ...(base ? { base } : {}) });
       this.base = done.hash;
       this.kept = text;
-      localStorage.removeItem(UNSAVED);
+      this.remember();
       $("keep").disabled = true;
       this.tell(done.diagnostics || []);
-      say("Kept: it plays.");
-      await this.readVersions();
+      say("Kept: it plays.", () => doing(() => this.undoKeep()), "keep");
+      await this.versions.read(this.owner);
     } catch (error) {
-      if (!(error instanceof Problem)) throw error;
-      if (error.code === "changed") $("conflict").showModal();
-      else if (error.problem.diagnostics && error.problem.diagnostics.length) this.tell(error.problem.diagnostics);
-      if (error.code !== "changed") throw error;
+      if (error instanceof Problem && error.code === "changed") return $("conflict").showModal();
+      if (error.problem && (error.problem.diagnostics || []).length) this.tell(error.problem.diagnostics);
+      throw error;
     }
   }
   async undoKeep() {
     await send("POST", "/home/undo");
     await this.readText();
-    await this.readVersions();
-    say("The version before plays again.");
-  }
-  async readVersions() {
-    const { versions } = await get("/home/versions");
-    $("undo-keep").disabled = versions.length < 2 || !this.owner;
-    $("versions").replaceChildren(...versions.map((version, i) => {
-      const words = i === 0 ? `${day(version.kept)}, the newest` : day(version.kept);
-      const look = make("button", { type: "button", className: "quiet", textContent: "Look", ariaLabel: `Look at the version of ${day(version.kept)}` });
-      look.onclick = () => doing(async () => {
-        this.editor.value = (await get(`/home/versions/${version.number}`)).text;
-        this.changed();
-        $("text").focus();
-      });
-      return make("li", {}, words, look);
-    }));
-  }
-
-  // -------- a file from a friend --------
-  listenFiles() {
-    const take = async (file) => { if (file) this.friend(file.name, await file.text()); };
-    $("file").onchange = () => { doing(() => take($("file").files[0])); $("file").value = ""; };
-    const editor = $("editor");
-    editor.ondragover = (event) => { event.preventDefault(); editor.classList.add("dropping"); };
-    editor.ondragleave = () => editor.classList.remove("dropping");
-    editor.ondrop = (event) => { event.preventDefault(); editor.classList.remove("dropping"); doing(() => take(event.dataTransfer.files[0])); };
-    $("friend-leave").onclick = () => $("friend").close();
-    $("friend-take").onclick = () => this.put(this.theirs);
-    $("friend-add").onclick = () => this.put(this.editor.value.replace(/\n*$/, "\n\n") + this.theirs);
-  }
-  friend(name, text) {
-    this.theirs = text;
-    $("friend-title").textContent = `${name}, ${text.split("\n").length} lines`;
-    $("friend").showModal();
-  }
-  put(text) {
-    $("friend").close();
-    this.editor.value = text;
-    this.changed();
+    await this.versions.read(this.owner);
+    say("The file before plays again.");
   }
 }

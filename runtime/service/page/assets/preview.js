@@ -1,0 +1,83 @@
+// A draft in the lamp's shape: any moment of it, or as it moves. What is sent has gone through the
+// flash guard, however fast it is played.
+import { get, bytes } from "/talk.js";
+import { Light } from "/light.js";
+import { $, make, plain, doing, settled } from "/words.js";
+
+const CALM = 60; // seconds to look at of a routine that has no end
+
+export class Preview {
+  constructor() {
+    this.light = new Light($("draft-light"));
+    this.seek = settled(80, () => doing(() => this.frame()));
+    $("draft-play").onclick = () => (this.playing ? this.stop() : this.play());
+    $("draft-time").oninput = () => { this.stop(); this.words(); this.seek(); };
+    for (const id of ["draft-routine", "draft-lamp", "draft-speed"]) $(id).onchange = () => this.chosen();
+    this.words();
+  }
+  get routine() { return $("draft-routine").value; }
+  get lamp() { return $("draft-lamp").value; }
+
+  // answer: a Draft that is right; usual: the routine to look at first
+  offer(answer, usual) {
+    const choose = (select, names, first) => {
+      const before = select.value;
+      select.replaceChildren(...names.map((name) => make("option", { value: name, textContent: plain(name) || "the lamp" })));
+      select.value = names.includes(before) ? before : first;
+    };
+    this.draft = answer.draft;
+    this.routines = answer.routines;
+    this.lamps = answer.lamps;
+    $("tryout").hidden = !answer.routines.length;
+    if (!answer.routines.length) return this.stop();
+    choose($("draft-routine"), answer.routines.map((routine) => routine.name), usual);
+    choose($("draft-lamp"), answer.lamps.map((lamp) => lamp.name || ""), answer.lamps[0].name || "");
+    $("draft-lamp").parentElement.hidden = answer.lamps.length < 2;
+    this.chosen();
+  }
+  // A routine that has an end is looked at in its middle first: many begin in the dark.
+  chosen() {
+    const routine = this.routines.find((one) => one.name === this.routine), time = $("draft-time");
+    this.light.shape(this.lamps.find((one) => (one.name || "") === this.lamp));
+    time.max = routine.lasts || CALM;
+    time.step = time.max / 600;
+    if (this.shown !== this.routine && !this.playing) time.value = routine.lasts ? routine.lasts / 2 : 0;
+    this.shown = this.routine;
+    $("draft-play").disabled = routine.still;
+    this.words();
+    if (this.playing) this.play();
+    else doing(() => this.frame());
+  }
+  query(more) {
+    return { routine: this.routine, ...(this.lamp ? { lamp: this.lamp } : {}), start: $("draft-time").value, ...more };
+  }
+  async frame() {
+    const light = await get(`/drafts/${this.draft}/light`, this.query({ frames: 1, length: 1 }));
+    this.light.show(bytes(light.light));
+  }
+  words() {
+    const at = Number($("draft-time").value), told = `${Math.floor(at / 60)}:${String(Math.floor(at % 60)).padStart(2, "0")}`;
+    $("draft-at").textContent = $("draft-time").ariaValueText = told;
+    $("draft-play").ariaLabel = this.playing ? "Pause" : "Play";
+    $("draft-play").dataset.plays = String(Boolean(this.playing));
+  }
+  play() {
+    this.stop();
+    const time = $("draft-time");
+    if (Number(time.value) >= Number(time.max)) time.value = 0;
+    const source = (this.playing = new EventSource(`/v1/drafts/${this.draft}/events?` + new URLSearchParams(this.query({ speed: $("draft-speed").value }))));
+    source.addEventListener("light", (event) => {
+      const { light, at } = JSON.parse(event.data), max = Number(time.max);
+      this.light.show(bytes(light));
+      time.value = at > max ? at % max : at;
+      this.words();
+    });
+    source.onerror = () => this.stop();
+    this.words();
+  }
+  stop() {
+    if (this.playing) this.playing.close();
+    this.playing = null;
+    this.words();
+  }
+}
