@@ -253,9 +253,10 @@ bool request_undoes(const Overrides *overrides, const World *world, const Now *n
     words[0] = '\0';
     if (overrides->undo_count == 0)
         return true;
-    Overrides *before = memory_allocate(2, sizeof *before), *after = before + 1;
+    Overrides *before = memory_allocate(2, sizeof *before);
     if (!before)
         return false;
+    Overrides *after = before + 1;
     *before = *after = *overrides;
     (void)overrides_prune(before, world, now);
     if (!overrides_act(after, world, now, &undo)) {
