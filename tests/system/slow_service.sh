@@ -144,6 +144,8 @@ pid=$(property MainPID)
 [ "${pid:-0}" -gt 1 ] || cannot "the service while it runs" "it does not"
 until_true 10 says 'there is no port /dev/spidev0.0.*it is waited for'
 verdict $? "the journal to tell that the port is waited for"
+inside journalctl -q -u gloam.service -p 4..4 --no-pager -o cat | grep -q '^lantern: there is no port'
+verdict $? "the journal to have that as a warning, without its level in the text: $(inside journalctl -q -u gloam.service --no-pager -o cat | tail -n 3)"
 [ "$(inside stat -c %U "/proc/$pid")" = gloam ]
 verdict $? "the player to run as gloam"
 [ "$(inside stat -c '%a %U %G' /var/lib/gloam /run/gloam /run/gloam/player.socket | tr '\n' ' ')" = "750 gloam gloam 750 gloam gloam 660 gloam gloam " ]
