@@ -1,6 +1,6 @@
 #!/bin/sh
-# The lamp's page in a browser: tests/service/page/use.mjs. Needs node, npm (for playwright-core and
-# axe-core) and Chromium. Takes about 110 s.
+# The lamp's page in a browser: tests/service/page/use.mjs as it is used, states.mjs when things are
+# not as usual. Needs node, npm (for playwright-core and axe-core) and Chromium. Takes about 150 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/verdict.sh
@@ -20,12 +20,15 @@ trap 'rm -rf "$work"' EXIT
 cp tests/service/page/*.mjs tests/service/page/package.json "$work/"
 npm install --silent --no-package-lock --no-audit --no-fund --prefix "$work" >"$work/npm.log" 2>&1 ||
     cannot "npm could not fetch playwright-core and axe-core: $(tail -n 2 "$work/npm.log")"
-CHROMIUM=$chromium timeout 300 node "$work/use.mjs" "$base/gloam" >"$work/log" 2>&1
-status=$?
-cat "$work/log"
-if ! grep -q '^[0-9]* passed, [0-9]* failed$' "$work/log"; then
-    verdict 1 "the browser to come to the end: status $status"
-    close_sum
-    exit 1
-fi
-exit "$status"
+for part in use states; do
+    CHROMIUM=$chromium timeout 300 node "$work/$part.mjs" "$base/gloam" >"$work/log" 2>&1
+    status=$?
+    grep -v '^[0-9]* passed, [0-9]* failed$' "$work/log"
+    if ! sum=$(grep '^[0-9]* passed, [0-9]* failed$' "$work/log"); then
+        verdict 1 "the browser to come to the end of $part.mjs: status $status"
+        continue
+    fi
+    set -- $sum
+    passed=$((passed + $1)) failed=$((failed + $3))
+done
+close_sum

@@ -1,31 +1,15 @@
 // The page as a person uses it: node use.mjs GLOAM. Every control by touch and by key at three sizes,
 // names for a screen reader, axe at WCAG 2.2 AA in both themes, two phones, a lamp that restarts, a
 // slow network. With PICTURES=folder the screens are kept there.
-import { readFileSync } from "node:fs";
-import { createRequire } from "node:module";
-import { House, browser, expect, close, watch, until, HOME } from "./house.mjs";
+import { House, browser, expect, close, until, HOME } from "./house.mjs";
+import { openPage, go, judge, measureTargets, picture } from "./screen.mjs";
 
-const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-const TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
 const house = new House(process.argv[2]);
 await house.start();
 const chrome = await browser();
 const heard = [];
 
-async function open(width, height, looks, more = {}) {
-  const context = await chrome.newContext({ viewport: { width, height }, hasTouch: width < 800, isMobile: width < 800, reducedMotion: "reduce", ...more });
-  const page = await context.newPage();
-  page.setDefaultTimeout(6000);
-  watch(page, house, heard);
-  await page.addInitScript((choice) => { if (!localStorage.getItem("gloam-looks")) localStorage.setItem("gloam-looks", choice); }, looks);
-  await page.goto(house.url);
-  await page.waitForSelector("#routines button");
-  return page;
-}
-const go = async (page, part) => {
-  await page.locator(`nav a[href="#${part}"]`).click();
-  await page.waitForSelector(`#${part}:not([hidden])`);
-};
+const open = (width, height, looks, more) => openPage(chrome, house, heard, width, height, looks, more);
 const plays = async (lamp = 0) => (await house.state()).lamps[lamp].plays;
 const press = async (page, target, touch) => (touch ? page.locator(target).first().tap() : (await page.locator(target).first().focus(), page.keyboard.press("Enter")));
 
@@ -158,40 +142,10 @@ async function useFiles(page) {
 
 // -------- for everybody --------
 
-async function judge(page, name) {
-  const context = await chrome.newContext({ viewport: page.viewportSize(), bypassCSP: true, reducedMotion: "reduce" });
-  const other = await context.newPage();
-  const looks = await page.evaluate(() => localStorage.getItem("gloam-looks"));
-  await other.addInitScript((choice) => localStorage.setItem("gloam-looks", choice), looks);
-  await other.goto(page.url());
-  await other.waitForTimeout(1200);
-  await other.evaluate(axe);
-  const found = await other.evaluate((tags) => axe.run(document, { runOnly: tags }), TAGS);
-  const told = found.violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.target + " " + (node.any[0] || {}).message).join(", ")}`);
-  expect(told.length === 0, `axe to find nothing on ${name}: ${told.join("; ")}`);
-  expect(found.passes.length > 10, `axe to have looked at ${name}`);
-  await context.close();
-}
-
-async function measureTargets(page, name) {
-  const small = await page.evaluate(() => [...document.querySelectorAll("button, a, input, select, label.button")]
-    .filter((element) => element.checkVisibility({ opacityProperty: false, visibilityProperty: true }) && !element.closest(".jump") && !element.classList.contains("hidden") && !element.disabled)
-    .map((element) => [element.id || element.textContent || element.type, element.getBoundingClientRect()])
-    .filter(([, box]) => box.width > 0 && (box.height < 43.9 || box.width < 43.9)).map(([what, box]) => `${what} ${Math.round(box.width)}x${Math.round(box.height)}`));
-  expect(small.length === 0, `each target to have 44 px at least on ${name}: ${small.join(", ")}`);
-  const wide = await page.evaluate(() => document.documentElement.scrollWidth > innerWidth);
-  expect(!wide, `${name} not to be wider than the screen`);
-}
-
 async function readAloud(page) {
   const tree = await page.locator("body").ariaSnapshot();
   for (const name of ['slider "Level"', 'button "Darker"', 'button "Brighter"', 'button "15 more minutes', 'button "Skip the next', 'button "Off', 'heading "', 'link "Week"', 'slider "How bright the night light is"', 'radiogroup "For how long"', 'radio "lantern"'])
     expect(tree.includes(name), `a screen reader to hear ${name}: ${tree.slice(0, 1500)}`);
-}
-
-const KEEP = process.env.PICTURES;
-async function picture(page, part, looks) {
-  if (KEEP) await page.screenshot({ path: `${KEEP}/page-${part}-${looks}.png` });
 }
 
 for (const [width, height] of [[360, 640], [390, 844], [1280, 800]]) {

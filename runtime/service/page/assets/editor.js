@@ -5,9 +5,10 @@ import { $, make } from "/words.js";
 export class Editor {
   constructor(changed) {
     this.field = $("text");
-    this.tokens = []; // [begin, end, kind], of `checked`
-    this.checked = "";
-    this.marks = []; // [begin, end, severity]
+    this.checked = ""; // what was last answered
+    this.tokens = []; // [begin, end, kind], of `painted`
+    this.marks = []; // [begin, end, severity], likewise
+    this.painted = "";
     this.field.oninput = () => { this.paint(); changed(); };
     this.field.onscroll = () => this.follow();
     this.field.onkeydown = (event) => this.key(event);
@@ -34,7 +35,7 @@ export class Editor {
     $("gutter").scrollTop = this.field.scrollTop;
   }
   take(text, answer) {
-    this.checked = text;
+    this.checked = this.painted = text;
     this.tokens = [];
     for (let i = 0; i < answer.tokens.length; i += 3)
       this.tokens.push([answer.tokens[i], answer.tokens[i] + answer.tokens[i + 1], answer.kinds[answer.tokens[i + 2]]]);
@@ -62,9 +63,9 @@ export class Editor {
     this.field.scrollTop = Math.max(0, (line - 4) * parseFloat(getComputedStyle(this.field).lineHeight));
     this.follow();
   }
-  // What was checked, moved to where it is now: before the change as it was, behind it shifted.
-  moved(list) {
-    const old = this.checked, text = this.value, most = Math.min(old.length, text.length);
+  // To where it is now: what stands before the change as it was, what stands behind it shifted.
+  moved(list, text) {
+    const old = this.painted, most = Math.min(old.length, text.length);
     let head = 0, tail = 0;
     while (head < most && old[head] === text[head]) head++;
     while (tail < most - head && old[old.length - 1 - tail] === text[text.length - 1 - tail]) tail++;
@@ -73,9 +74,9 @@ export class Editor {
       .map(([begin, end, kind]) => (end <= head ? [begin, end, kind] : [begin + by, end + by, kind]));
   }
   paint() {
-    const text = this.value, pieces = [], marks = this.moved(this.marks);
-    const cuts = new Set([0, text.length]);
-    const tokens = this.moved(this.tokens);
+    const text = this.value, pieces = [], cuts = new Set([0, text.length]);
+    const tokens = (this.tokens = this.moved(this.tokens, text)), marks = (this.marks = this.moved(this.marks, text));
+    this.painted = text;
     for (const [begin, end] of [...tokens, ...marks]) { cuts.add(begin); cuts.add(end); }
     const sorted = [...cuts].filter((n) => n >= 0 && n <= text.length).sort((a, b) => a - b);
     let t = 0;

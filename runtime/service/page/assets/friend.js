@@ -26,7 +26,7 @@ export class Friend {
     $("friend-says").textContent = "It is being checked.";
     $("friend-routines").replaceChildren();
     $("friend").showModal();
-    this.tell(await send("POST", "/drafts", { text }));
+    this.tell(await send("POST", "/drafts", { text, thorough: true }));
   }
   tell({ draft, diagnostics, routines }) {
     const wrong = diagnostics.filter((one) => one.severity === "error");
@@ -35,6 +35,8 @@ export class Friend {
       return;
     }
     $("friend-says").textContent = routines.length ? "It is right, and has:" : "It is right, and has no routine.";
+    const warned = diagnostics.filter((one) => one.severity === "warning");
+    if (warned.length) $("friend-says").textContent += ` But: ${warned.map((one) => one.message).join("; ")}.`;
     $("friend-routines").replaceChildren(...routines.map(({ name }) => {
       const canvas = make("canvas", { ariaHidden: "true" });
       new Band(canvas, () => get(`/drafts/${draft}/light`, { routine: name }));

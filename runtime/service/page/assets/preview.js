@@ -67,17 +67,27 @@ export class Preview {
     if (Number(time.value) >= Number(time.max)) time.value = 0;
     const source = (this.playing = new EventSource(`/v1/drafts/${this.draft}/events?` + new URLSearchParams(this.query({ speed: $("draft-speed").value }))));
     source.addEventListener("light", (event) => {
-      const { light, at } = JSON.parse(event.data), max = Number(time.max);
+      const { light, at } = JSON.parse(event.data);
       this.light.show(bytes(light));
-      time.value = at > max ? at % max : at;
-      this.words();
+      this.heard = { at, when: performance.now(), speed: Number($("draft-speed").value) };
+      this.move();
     });
     source.onerror = () => this.stop();
+    this.ticks = setInterval(() => this.move(), 250);
+    this.words();
+  }
+  // Light that stands is not sent again, but its time goes on.
+  move() {
+    if (!this.heard) return;
+    const time = $("draft-time"), max = Number(time.max);
+    const at = this.heard.at + ((performance.now() - this.heard.when) / 1000) * this.heard.speed;
+    time.value = at > max ? at % max : at;
     this.words();
   }
   stop() {
     if (this.playing) this.playing.close();
-    this.playing = null;
+    clearInterval(this.ticks);
+    this.playing = this.heard = null;
     this.words();
   }
 }

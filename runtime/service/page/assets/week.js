@@ -3,6 +3,7 @@ import { get } from "/talk.js";
 import { $, make, plain, doing, clock } from "/words.js";
 
 const HOUR = 3600e3;
+const MOST = 24; // plays of a day that are named
 const CEILINGS = ["lowered", "raised"];
 
 export class Week {
@@ -18,11 +19,20 @@ export class Week {
   }
   async read(from) {
     const query = { days: 7, ...(from ? { from } : {}), ...(this.lamp ? { lamp: this.lamp } : {}) };
-    const week = await get("/week", query), last = new Date(week.days.at(-1).date + "T12:00:00Z");
+    let week;
+    try {
+      week = await get("/week", query);
+    } catch (error) {
+      if (error.code !== "no-timetable") throw error;
+      $("days").replaceChildren(make("p", {}, "The file has no timetable. ", make("code", { textContent: "at 19:30 play NAME" }), " would be a first line of one."));
+      $("days-more").hidden = true;
+      return;
+    }
+    const last = new Date(week.days.at(-1).date + "T12:00:00Z");
+    $("days-more").hidden = false;
     this.next = new Date(+last + 24 * HOUR).toISOString().slice(0, 10);
     $("days").append(...week.days.map((day) => this.day(day)));
-    if (!from && !week.days.some((day) => day.plays.length))
-      $("days").prepend(make("p", {}, "The file has no timetable. ", make("code", { textContent: "at 19:30 play NAME" }), " would be a first line of one."));
+    if (week.whole === false) $("days").append(make("p", { className: "faint", textContent: "More begins on these days than can be listed." }));
   }
 
   // -------- a day --------
@@ -31,17 +41,18 @@ export class Week {
     const canvas = make("canvas", { role: "img", ariaLabel: `The light of ${day.weekday}: ${this.summary(day)}` });
     const why = make("p", { className: "reason", hidden: true });
     const plays = day.plays.filter((play) => play.kind !== "passed-over" && !CEILINGS.includes(play.kind));
-    const buttons = plays.map((play) => this.play(play, why));
+    const buttons = plays.slice(0, MOST).map((play) => this.play(play, why));
     canvas.onclick = (event) => {
       const at = this.moment(day, event.offsetX / canvas.clientWidth);
       const before = plays.findLastIndex((play) => +new Date(play.at) <= at);
-      if (before >= 0) buttons[before].click();
+      if (buttons[before]) buttons[before].click();
     };
     const box = make("article", { className: "day" }, title, canvas);
     if (day.change) box.append(make("p", { className: "wrong", textContent: `The clocks change here: ${day.change.before} becomes ${day.change.after}.` }));
     box.append(buttons.length ? make("ul", {}, ...buttons.map((button) => make("li", {}, button))) : make("p", { className: "faint", textContent: "Nothing begins." }), why);
+    if (plays.length > MOST) box.append(make("p", { className: "faint low", textContent: `and ${plays.length - MOST} more` }));
     for (const play of day.plays.filter((one) => one.kind === "lowered"))
-      box.append(make("p", { className: "faint low", textContent: `from ${play.clock} ${play.cause}` }));
+      box.append(make("p", { className: "faint low", textContent: play.cause }));
     new ResizeObserver(() => this.draw(canvas, day)).observe(canvas);
     return box;
   }

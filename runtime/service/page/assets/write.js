@@ -18,6 +18,7 @@ export class Write {
     new Friend((text, below) =>
       this.put(below ? this.editor.value.replace(/\n*$/, "\n\n") + text : text, "It is in the editor."));
     this.check = settled(350, () => doing(() => this.checkNow()));
+    this.lookClosely = settled(1500, () => doing(() => this.checkNow(true)));
     $("try").onclick = () => doing(() => this.tryIt());
     $("keep").onclick = () => doing(() => this.keep(this.base));
     $("undo-keep").onclick = () => doing(() => this.undoKeep());
@@ -70,17 +71,20 @@ export class Write {
     $("keep").disabled = $("try").disabled = true;
     this.check();
   }
-  async checkNow() {
+  // A text that is right is looked at for flashes, and light that keeps awake, once one stops typing.
+  async checkNow(thorough = false) {
     const text = this.editor.value;
     if (!this.owner) { $("write-state").textContent = `${this.name}: a guest may read`; return; }
-    const answer = await send("POST", "/drafts", { text });
+    const answer = await send("POST", "/drafts", { text, thorough });
     if (text !== this.editor.value) return; // what was typed since is asked about next
     this.editor.take(text, answer);
     this.tell(answer.diagnostics);
     this.draft = answer.draft;
     $("try").disabled = !answer.draft || !answer.routines.length;
     $("keep").disabled = !answer.draft || text === this.kept;
-    if (answer.draft) this.preview.offer(answer, this.written(answer.routines));
+    if (!answer.draft) return;
+    this.preview.offer(answer, this.written(answer.routines));
+    if (!thorough) this.lookClosely();
   }
   // The routine in which the cursor stands, else the first.
   written(routines) {
