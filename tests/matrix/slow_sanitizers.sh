@@ -7,6 +7,7 @@ cd "$(dirname "$0")/../.." || exit 1
 . tests/matrix/everyday.sh
 sanitise="-fsanitize=address,undefined -fno-sanitize-recover=undefined"
 export UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1 ASAN_OPTIONS=detect_leaks=1 SANITISED=1
+export LSAN_OPTIONS="suppressions=$PWD/tests/matrix/leaks.txt:print_suppressions=0"
 if ! command -v clang >/dev/null 2>&1; then
     skip "the sanitizers" "there is no clang"
     close_sum
