@@ -27,6 +27,7 @@ function lost(is) {
 }
 async function taken(state) {
   await now.take(state);
+  if (shown === "lamp") lamp.tell(state);
   lookAtSun(now.home);
 }
 const events = new Events((state) => doing(() => taken(state)), (light) => now.takeLight(light), lost);
