@@ -1,7 +1,7 @@
 // A file from a friend: checked and looked at before anything is done with it.
 import { get, send } from "/talk.js";
 import { Band } from "/band.js";
-import { $, make, plain, doing } from "/words.js";
+import { $, make, plain, doing, NOT_ALL } from "/words.js";
 
 export class Friend {
   // put(text, below): into the editor
@@ -28,7 +28,7 @@ export class Friend {
     $("friend").showModal();
     this.tell(await send("POST", "/drafts", { text, thorough: true }));
   }
-  tell({ draft, diagnostics, routines }) {
+  tell({ draft, diagnostics, routines, cut }) {
     const wrong = diagnostics.filter((one) => one.severity === "error");
     if (!draft) {
       $("friend-says").textContent = `It is wrong in ${wrong.length} ${wrong.length === 1 ? "place" : "places"}, first in line ${wrong[0].line}: ${wrong[0].message}`;
@@ -37,6 +37,7 @@ export class Friend {
     $("friend-says").textContent = routines.length ? "It is right, and has:" : "It is right, and has no routine.";
     const warned = diagnostics.filter((one) => one.severity === "warning");
     if (warned.length) $("friend-says").textContent += ` But: ${warned.map((one) => one.message).join("; ")}.`;
+    if (cut) $("friend-says").textContent += " " + NOT_ALL.replaceAll("`", "");
     $("friend-routines").replaceChildren(...routines.map(({ name }) => {
       const canvas = make("canvas", { ariaHidden: "true" });
       new Band(canvas, () => get(`/drafts/${draft}/light`, { routine: name }));

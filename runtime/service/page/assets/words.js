@@ -9,6 +9,8 @@ export function make(tag, properties, ...children) {
 }
 
 export const plain = (name) => (name || "").replaceAll("_", " ");
+// Of a draft that takes longer to look at than the lamp has time for.
+export const NOT_ALL = "Only a part was looked at for flashes and for light that keeps awake: `gloam check` on a computer looks at all.";
 
 // What is said at the bottom, aloud too; `undo` takes it back, and `what` is what it takes back.
 let fading = 0;

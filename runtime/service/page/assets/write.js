@@ -4,7 +4,7 @@ import { Editor } from "/editor.js";
 import { Preview } from "/preview.js";
 import { Friend } from "/friend.js";
 import { Versions } from "/versions.js";
-import { $, make, say, doing, settled } from "/words.js";
+import { $, make, say, doing, settled, NOT_ALL } from "/words.js";
 
 const UNSAVED = "gloam-text"; // what was written and not kept, in this browser
 const MOST_TOLD = 12;
@@ -78,7 +78,7 @@ export class Write {
     const answer = await send("POST", "/drafts", { text, thorough });
     if (text !== this.editor.value) return; // what was typed since is asked about next
     this.editor.take(text, answer);
-    this.tell(answer.diagnostics);
+    this.tell(answer.diagnostics, answer.cut);
     this.draft = answer.draft;
     $("try").disabled = !answer.draft || !answer.routines.length;
     $("keep").disabled = !answer.draft || text === this.kept;
@@ -92,12 +92,13 @@ export class Write {
     const names = [...before.matchAll(/\broutine\s+(\w+)/g)].map((match) => match[1]);
     return names.reverse().find((name) => routines.some((one) => one.name === name)) || (routines[0] || {}).name;
   }
-  tell(diagnostics) {
+  tell(diagnostics, cut = false) {
     const errors = diagnostics.filter((one) => one.severity === "error").length;
     const right = this.editor.value === this.kept ? "as it plays" : "right, not kept yet";
     $("write-state").textContent = `${this.name}: ${errors ? `${errors} mistake${errors > 1 ? "s" : ""}` : right}`;
     const told = diagnostics.filter((one) => one.severity !== "note" || !errors).slice(0, MOST_TOLD);
     $("mistakes").replaceChildren(...told.map((one) => make("li", {}, this.mistake(one))));
+    if (cut) $("mistakes").append(make("li", { className: "faint low" }, ...this.quoted(NOT_ALL)));
   }
   mistake(one) {
     const where = one.line ? `line ${one.line}: ` : "", kind = one.severity === "error" ? "" : `${one.severity}: `;
