@@ -68,7 +68,7 @@ TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mand
 # Other processors: compilers for them, and a player of their programs.
 CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-arm-linux-gnueabi libc6-dev-armel-cross qemu-arm:qemu-user gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
 DEB_PACKAGES := $(BUILD_PACKAGES) build-essential debhelper
-SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim sigrok-cli tshark ip:iproute2 faketime libfuse3-dev ca-certificates debhelper lintian systemd systemd-nspawn:systemd-container /usr/sbin/mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium $(CROSS_PACKAGES)
+SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim sigrok-cli tshark ip:iproute2 faketime libfuse3-dev linux.uml:user-mode-linux insmod:kmod ca-certificates debhelper lintian systemd systemd-nspawn:systemd-container /usr/sbin/mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium $(CROSS_PACKAGES)
 HELPERS := $(if $(PAGE_LIBRARIES),$(if $(PAGE_SOURCES),$(BUILD)/gloam-page)) $(if $(MQTT_LIBRARIES),$(if $(MQTT_SOURCES),$(BUILD)/gloam-mqtt)) $(if $(CALL_LIBRARIES),$(if $(CALL_SOURCES),$(BUILD)/gloam-call))
 export BUILD CC
 
