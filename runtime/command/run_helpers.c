@@ -41,6 +41,14 @@ static int take_handed(void) {
     return LISTEN_FIRST;
 }
 
+/* As spec/mqtt.md has it. */
+static bool is_id(const char *id) {
+    size_t length = strlen(id);
+    return length > 0 && length < 64 && strcmp(id, "all") != 0 && strcmp(id, "files") != 0 &&
+           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_.") ==
+               length;
+}
+
 int run_helpers_check(const Options *options) {
     char place[64];
     if (options->page && !is_none(options->page) && !page_place(options->page, place, sizeof place))
@@ -51,6 +59,12 @@ int run_helpers_check(const Options *options) {
     if (!options->broker && (options->broker_file || options->take_count || options->id))
         return command_fail(EXIT_CALL, "--broker-file, --takes and --as are for a lamp at a "
                                        "broker: --broker broker.local");
+    if (options->id && !is_id(options->id))
+        return command_fail(EXIT_CALL, "--as takes letters, digits, `-`, `_` and `.`, not `%s`: "
+                                       "--as lantern",
+                            options->id);
+    if (options->broker_file && access(options->broker_file, R_OK) != 0)
+        return command_fail(EXIT_MACHINE, "%s: %s", options->broker_file, strerror(errno));
     if (options->page && !is_none(options->page) &&
         (options->clock || options->speed < 1 || options->speed > 1))
         return command_fail(EXIT_CALL, "a page shows the present: --page without --clock and "

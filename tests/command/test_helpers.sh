@@ -148,6 +148,9 @@ gives 2 '--page takes a port' --page 70000
 gives 2 '--page takes a port' --page :8080
 gives 2 'for a lamp at a broker' --takes home
 gives 2 'for a lamp at a broker' --as lantern
+gives 2 '--as takes letters' --broker broker.invalid --as 'bad/id'
+gives 2 '--as takes letters' --broker broker.invalid --as all
+gives 3 'No such file' --broker broker.invalid --broker-file nowhere
 gives 2 '--pairing takes' --pairing never
 gives 2 'a page shows the present' --page 8080 --clock '2026-11-25 02:30' --output csv:-
 close_sum

@@ -73,7 +73,7 @@ serve
 start
 until_retained gloam/lantern/online '^1$'
 verdict $? "the lamp to be online: $(tail -n 3 out)"
-until_retained gloam/lantern/state '"plays": "nightlight"'
+until_retained gloam/lantern/state '"plays":"nightlight"'
 verdict $? "the state to be kept by the broker: $(retained gloam/lantern/state | head -c 300)"
 until_retained gloam/lantern/dials/rest '^2%$' && until_retained gloam/lantern/dials/shade '^#ff8800$'
 verdict $? "each dial as it can be set: $(retained gloam/lantern/dials/rest) $(retained gloam/lantern/dials/shade)"
@@ -81,7 +81,7 @@ mosquitto_sub -p "$port" -t 'gloam/lantern/said' -v >said 2>&1 &
 listening=$!
 sleep 0.3
 publish gloam/lantern/act 'play hues for 5min'
-until_retained gloam/lantern/state '"plays": "hues"'
+until_retained gloam/lantern/state '"plays":"hues"'
 verdict $? "an act to be done: $(tail -n 2 said)"
 publish gloam/lantern/dials/rest/set '5%'
 until_retained gloam/lantern/dials/rest '^5%$'

@@ -112,7 +112,10 @@ void mqtt_lamp_turn(MqttLamp *lamp, int64_t now) {
     lamp->next = now + TELL_EVERY;
     if (!state)
         return;
-    told_state(lamp->told, state, lamp->text, lamp->length, tell_one, lamp);
+    char *line = json_dumps(state, JSON_COMPACT | JSON_REAL_PRECISION(9));
+    if (line)
+        told_state(lamp->told, state, line, strlen(line), tell_one, lamp);
+    free(line);
     json_decref(lamp->told);
     lamp->told = state;
 }
