@@ -69,7 +69,7 @@ TEST_PACKAGES := $(BUILD_PACKAGES) g++ libcmocka-dev libmpfr-dev libgmp-dev mand
 CROSS_PACKAGES := qemu-user-static gcc-i686-linux-gnu libc6-dev-i386-cross gcc-arm-linux-gnueabihf libc6-dev-armhf-cross gcc-arm-linux-gnueabi libc6-dev-armel-cross qemu-arm:qemu-user gcc-aarch64-linux-gnu libc6-dev-arm64-cross gcc-riscv64-linux-gnu libc6-dev-riscv64-cross
 DEB_PACKAGES := $(BUILD_PACKAGES) build-essential debhelper
 SLOW_PACKAGES := $(TEST_PACKAGES) clang libclang-rt-14-dev llvm valgrind gcovr node:nodejs npm:npm vim sigrok-cli tshark ip:iproute2 faketime libfuse3-dev linux.uml:user-mode-linux insmod:kmod ca-certificates debhelper lintian systemd systemd-nspawn:systemd-container /usr/sbin/mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium $(CROSS_PACKAGES)
-HELPERS := $(if $(PAGE_LIBRARIES),$(if $(PAGE_SOURCES),$(BUILD)/gloam-page)) $(if $(MQTT_LIBRARIES),$(if $(MQTT_SOURCES),$(BUILD)/gloam-mqtt)) $(if $(CALL_LIBRARIES),$(if $(CALL_SOURCES),$(BUILD)/gloam-call))
+HELPERS := $(if $(PAGE_LIBRARIES),$(BUILD)/gloam-page) $(if $(MQTT_LIBRARIES),$(BUILD)/gloam-mqtt) $(if $(CALL_LIBRARIES),$(BUILD)/gloam-call)
 export BUILD CC
 
 .PHONY: all helpers
@@ -128,7 +128,7 @@ ASSETS := $(wildcard runtime/service/page/assets/*)
 $(BUILD)/generated/assets.c: runtime/service/page/make_assets.sh $(ASSETS)
 	@mkdir -p $(@D)
 	$(call Q,GEN)sh $< $(ASSETS) > $@
-$(BUILD)/object/service.a: $(call object,$(LINK_SOURCES) $(filter-out %/main.c,$(if $(PAGE_LIBRARIES),$(PAGE_SOURCES)) $(if $(MQTT_LIBRARIES),$(MQTT_SOURCES)))) $(if $(ASSETS),$(BUILD)/object/generated/assets.o)
+$(BUILD)/object/service.a: $(call object,$(LINK_SOURCES) $(filter-out %/main.c,$(if $(PAGE_LIBRARIES),$(PAGE_SOURCES)) $(if $(MQTT_LIBRARIES),$(MQTT_SOURCES)))) $(BUILD)/object/generated/assets.o
 	@rm -f $@ && $(AR) rcs $@ $^
 $(BUILD)/gloam-page: $(call object,runtime/service/page/main.c) $(BUILD)/object/service.a $(BUILD)/object/everything.a
 	$(call Q,LD)$(LINK) -o $@ $^ $(PAGE_LIBRARIES) -lpng -lz -lm
@@ -143,7 +143,7 @@ $(BUILD)/tests/service/%: $(BUILD)/object/tests/service/%.o $(call object,$(TEST
 	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/service.a $(BUILD)/object/everything.a -lcmocka $(PAGE_LIBRARIES) $(MQTT_LIBRARIES) -lpng -lz -lm
 # Of commands, all but main.
 $(BUILD)/object/command.a: $(filter-out %/main.o,$(COMMAND_OBJECTS))
-	@rm -f $@ && ar rcs $@ $^
+	@rm -f $@ && $(AR) rcs $@ $^
 $(BUILD)/tests/command/%: $(BUILD)/object/tests/command/%.o $(call object,$(TEST_SUPPORT)) $(BUILD)/object/command.a $(BUILD)/object/everything.a
 	@mkdir -p $(@D)
 	$(call Q,LD)$(LINK) -o $@ $< $(call object,$(TEST_SUPPORT)) $(BUILD)/object/command.a $(BUILD)/object/everything.a -lcmocka -ljansson -lpng -lz -lm

@@ -64,6 +64,9 @@ bool diagnostics_out_of_memory(const Diagnostics *sink);
 /* Prints all, in the order of files and text, the first LIMIT_DIAGNOSTICS_SHOWN errors and all
  * else up to the same number; then says how many more there are. `colour`: with SGR sequences. */
 void diagnostics_print(const Diagnostics *sink, FILE *out, bool colour);
+/* The first error as one line, for who has room for no more: `home.gloam:3:1: what is wrong`.
+ * False: there is none (`sink` may be NULL), and `text` is left as it was. */
+bool diagnostics_first_error(const Diagnostics *sink, char *text, size_t size);
 /* One JSON array (RFC 8259): file, line, column, end_line, end_column, severity, code, message,
  * hint (null where there is none). */
 void diagnostics_print_json(const Diagnostics *sink, FILE *out);

@@ -244,6 +244,25 @@ void diagnostics_print(const Diagnostics *sink, FILE *out, bool colour) {
                "warning or note", "warnings and notes");
 }
 
+bool diagnostics_first_error(const Diagnostics *sink, char *text, size_t size) {
+    const Diagnostic *first = NULL;
+    for (size_t i = 0; sink && !first && i < diagnostics_total(sink); i++)
+        if (diagnostics_at(sink, i)->severity == SEVERITY_ERROR)
+            first = diagnostics_at(sink, i);
+    if (!first)
+        return false;
+    if (first->span.file == UINT32_MAX) {
+        snprintf(text, size, "%s", first->message);
+    } else {
+        uint32_t line, column;
+        diagnostics_position(sink, first->span.file, first->span.begin, &line, &column);
+        snprintf(text, size, "%s:%u:%u: %s", diagnostics_file_name(sink, first->span.file),
+                 (unsigned)line, (unsigned)column, first->message);
+    }
+    diagnostics_clean(text); /* it may have been cut, or the name be no UTF-8 */
+    return true;
+}
+
 /* -------- for programs -------- */
 
 static void json_text(FILE *out, const char *text) {

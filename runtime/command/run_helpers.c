@@ -60,8 +60,9 @@ int run_helpers_check(const Options *options) {
         return command_fail(EXIT_CALL, "--broker-file, --takes and --as are for a lamp at a "
                                        "broker: --broker broker.local");
     if (options->id && !is_id(options->id))
-        return command_fail(EXIT_CALL, "--as takes letters, digits, `-`, `_` and `.`, not `%s`: "
-                                       "--as lantern",
+        return command_fail(EXIT_CALL,
+                            "--as takes letters, digits, `-`, `_` and `.`, not `%s`: "
+                            "--as lantern",
                             options->id);
     if (options->broker_file && access(options->broker_file, R_OK) != 0)
         return command_fail(EXIT_MACHINE, "%s: %s", options->broker_file, strerror(errno));
@@ -113,15 +114,21 @@ static void start_page(RunHelpers *helpers, const Options *options, const char *
     helpers->page = helper_start(request);
 }
 
+/* The machine's name without its domain. */
+static void own_name(char *name, size_t size) {
+    if (gethostname(name, size - 1) != 0)
+        snprintf(name, size, "lamp");
+    name[strcspn(name, ".")] = '\0';
+}
+
 static void start_broker(RunHelpers *helpers, const Options *options, const char *state) {
     HelperRequest *request = &helpers->broker_request;
     request->path = helpers->broker_path;
     request->passed = -1;
     if (options->id)
         snprintf(helpers->id, sizeof helpers->id, "%s", options->id);
-    else if (gethostname(helpers->id, sizeof helpers->id - 1) != 0)
-        snprintf(helpers->id, sizeof helpers->id, "lamp");
-    helpers->id[strcspn(helpers->id, ".")] = '\0';
+    else
+        own_name(helpers->id, sizeof helpers->id);
     add(request, "gloam-mqtt");
     add_two(request, "--home", helpers->home);
     add_two(request, "--state", state);

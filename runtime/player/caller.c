@@ -6,6 +6,7 @@
 #include <string.h>
 #include <sys/epoll.h>
 #include <sys/socket.h>
+#include <sys/uio.h>
 #include <unistd.h>
 
 #include "runtime/core/memory.h"
@@ -15,8 +16,7 @@ bool caller_begin(Caller *caller, Loop *loop, int descriptor, LoopHandler handle
     if (flags < 0 || fcntl(descriptor, F_SETFL, flags | O_NONBLOCK) != 0 ||
         !loop_add(loop, descriptor, handler, context))
         return false;
-    *caller =
-        (Caller){.loop = loop, .descriptor = descriptor, .handler = handler, .context = context};
+    *caller = (Caller){.loop = loop, .descriptor = descriptor, .context = context};
     return true;
 }
 
@@ -31,23 +31,40 @@ void caller_end(Caller *caller) {
 
 /* -------- out -------- */
 
-void caller_send(Caller *caller) {
-    size_t sent = 0;
-    caller->fresh = false;
-    while (!caller->lost && sent < caller->waiting) {
-        ssize_t went = send(caller->descriptor, caller->out + sent, caller->waiting - sent,
-                            MSG_NOSIGNAL | MSG_DONTWAIT);
+/* How much of it went; what is left has to wait, if the caller is not lost. */
+static size_t send_parts(Caller *caller, struct iovec *parts, int count) {
+    struct msghdr message = {.msg_iov = parts, .msg_iovlen = (size_t)count};
+    for (;;) {
+        ssize_t went = sendmsg(caller->descriptor, &message, MSG_NOSIGNAL | MSG_DONTWAIT);
+        if (went > 0)
+            return (size_t)went;
         if (went < 0 && errno == EINTR)
             continue;
-        if (went < 0 && errno == EAGAIN)
-            break;
-        caller->lost = went <= 0;
-        sent += went > 0 ? (size_t)went : 0;
+        caller->lost = caller->lost || went == 0 || errno != EAGAIN;
+        return 0;
+    }
+}
+
+/* The loop looks out for room while something waits. */
+static void look_out(Caller *caller) {
+    bool writes = caller->waiting > 0;
+    if (writes != caller->writes)
+        loop_events(caller->loop, caller->descriptor, EPOLLIN | (writes ? EPOLLOUT : 0));
+    caller->writes = writes;
+}
+
+void caller_send(Caller *caller) {
+    size_t sent = 0, went = 1;
+    caller->fresh = false;
+    while (!caller->lost && went > 0 && sent < caller->waiting) {
+        struct iovec rest = {caller->out + sent, caller->waiting - sent};
+        went = send_parts(caller, &rest, 1);
+        sent += went;
     }
     caller->waiting -= sent;
     if (sent && caller->waiting)
         memmove(caller->out, caller->out + sent, caller->waiting);
-    loop_events(caller->loop, caller->descriptor, EPOLLIN | (caller->waiting ? EPOLLOUT : 0));
+    look_out(caller);
     if (caller->waiting)
         return;
     /* Most of the time nothing waits. */
@@ -84,8 +101,21 @@ void caller_put(Caller *caller, const char *head, const void *body, size_t lengt
 }
 
 void caller_tell(Caller *caller, const char *head, const void *body, size_t length) {
-    caller_put(caller, head, body, length);
-    caller_send(caller);
+    if (caller->waiting) {
+        caller_put(caller, head, body, length);
+        caller_send(caller);
+        return;
+    }
+    struct iovec parts[] = {{(void *)head, strlen(head)}, {"\n", 1}, {(void *)body, length}};
+    size_t went = caller->lost ? 0 : send_parts(caller, parts, 3);
+    for (int i = 0; i < 3; i++) {
+        size_t gone = went < parts[i].iov_len ? went : parts[i].iov_len;
+        const char *left = parts[i].iov_base;
+        if (!queue(caller, left + gone, parts[i].iov_len - gone))
+            caller->lost = true;
+        went -= gone;
+    }
+    look_out(caller);
 }
 
 /* -------- in -------- */

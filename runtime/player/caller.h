@@ -15,12 +15,12 @@ enum { CALLER_QUEUE = 768 * 1024 }; /* bytes */
 typedef struct Caller {
     Loop *loop;
     int descriptor; /* -1: nobody */
-    LoopHandler handler;
-    void *context; /* of that */
-    bool lost;     /* to be let go at the next turn */
-    bool ends;     /* likewise, once what waits has been sent as far as it goes; hears no more */
-    bool fresh;    /* something waits that was not tried to be sent */
-    size_t used;   /* of `line` */
+    void *context;  /* of who takes its lines */
+    bool lost;      /* to be let go at the next turn */
+    bool ends;      /* likewise, once what waits has been sent as far as it goes; hears no more */
+    bool fresh;     /* something waits that was not tried to be sent */
+    bool writes;    /* the loop looks out for room to send */
+    size_t used;    /* of `line` */
     char line[REQUEST_BYTES];
     char *out;
     size_t waiting, size; /* of `out` */
@@ -33,7 +33,7 @@ void caller_end(Caller *caller); /* nobody is fine */
 /* `head`, the end of a line, and a body wait to be sent. Where they find no room the caller is
  * lost. */
 void caller_put(Caller *caller, const char *head, const void *body, size_t length);
-/* The same, and sends what waits. */
+/* The same, and is sent: where nothing waits, without a copy. */
 void caller_tell(Caller *caller, const char *head, const void *body, size_t length);
 /* Sends what waits, as far as it goes. */
 void caller_send(Caller *caller);

@@ -1,7 +1,6 @@
 #include "runtime/player/feed.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "runtime/core/memory.h"

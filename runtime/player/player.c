@@ -52,11 +52,11 @@ static void trust_ready(void *context, uint32_t events) {
     (void)events;
     path_watch_changed(player->trust_file);
     player->look = TIMETABLE_EVER;
-    player_woken(player, WAKE_TRUST);
+    player_wake(player, WAKE_TRUST);
 }
 
 void player_signal(Player *player, int number) {
-    player_woken(player, WAKE_SIGNAL);
+    player_wake(player, WAKE_SIGNAL);
     player->asked_reload = player->asked_reload || number == SIGHUP;
     player->asked_end =
         player->asked_end || number == SIGTERM || number == SIGINT || number == SIGQUIT;
@@ -125,12 +125,12 @@ void player_tell(Player *player, int64_t monotonic) {
     Now now = player_now(player, monotonic);
     player->version++;
     bool told = truths_tell(player->overrides, &player->score->world, &now);
+    if (player->trial)
+        overrides_settle(player->trial->overrides, &now);
     for (uint32_t i = 0; i < player->lamp_count; i++) {
         LampPlayer *lamp = player->lamps[i];
         bool tries = player->trial && lamp_player_tries(lamp);
         const Overrides *overrides = tries ? player->trial->overrides : player->overrides;
-        if (tries)
-            overrides_settle(player->trial->overrides, &now);
         told = lamp_player_tell(lamp, overrides, &now, player->offset) && told;
     }
     if (!told && player->again == LAMP_NEVER)
@@ -178,7 +178,7 @@ bool player_act(Player *player, const char *line, char *said, size_t size) {
     Now now = player_now(player, monotonic);
     char words[REQUEST_SENTENCE] = "out of memory";
     Request *request = memory_allocate(1, sizeof *request);
-    player_woken(player, WAKE_REQUEST);
+    player_wake(player, WAKE_REQUEST);
     bool done =
         request && request_read(&player->score->world, line, request, words) && !request->status;
     if (done) {
@@ -218,11 +218,11 @@ static void player_step(Player *player, int64_t now) {
         uint32_t failures = output_failures(lamp_player_output(lamp));
         unsigned did = lamp_player_step(lamp, now);
         if (did & LAMP_DID_FRAME)
-            player_woken(player, WAKE_FRAME);
+            player_wake(player, WAKE_FRAME);
         if (did & LAMP_DID_PORT)
-            player_woken(player, WAKE_PORT);
+            player_wake(player, WAKE_PORT);
         if (did & LAMP_DID_REPAINT)
-            player_woken(player, WAKE_REPAINT);
+            player_wake(player, WAKE_REPAINT);
         if (did & LAMP_PORT_LOST)
             lamp_lost(player, lamp);
         if (failures == 0 || output_failures(lamp_player_output(lamp)) > 0)
@@ -250,7 +250,7 @@ static bool player_take_timers(Player *player) {
         player->is_armed[timer] = player->is_armed[timer] && wake == CLOCK_QUIET;
         woke = woke || wake != CLOCK_QUIET;
         if (wake == CLOCK_WAS_SET) {
-            player_woken(player, WAKE_CLOCK);
+            player_wake(player, WAKE_CLOCK);
             player->look = TIMETABLE_EVER;
         }
     }
@@ -260,7 +260,7 @@ static bool player_take_timers(Player *player) {
 static void player_do_clock(Player *player, int64_t now) {
     if (now + player->offset >= player->look) {
         if (!(player->causes & 1u << WAKE_CLOCK))
-            player_woken(player, WAKE_TRUST);
+            player_wake(player, WAKE_TRUST);
         player_look(player);
     }
     if (player->trust_file && trust_holds(&player->trust)) {
@@ -282,7 +282,7 @@ static void player_do_files(Player *player, int64_t now) {
     if (!player->asked_reload && player->reload > now)
         return;
     if (player->reload <= now)
-        player_woken(player, WAKE_FILE);
+        player_wake(player, WAKE_FILE);
     char words[80];
     snprintf(words, sizeof words, "RELOADING=1\nMONOTONIC_USEC=%lld", (long long)now);
     if (player->asked_reload)
@@ -298,7 +298,7 @@ static void player_do_files(Player *player, int64_t now) {
 static void player_do_watchdog(Player *player, int64_t now) {
     if (player->request.watchdog <= 0 || now < player->alive)
         return;
-    player_woken(player, WAKE_WATCHDOG);
+    player_wake(player, WAKE_WATCHDOG);
     player->alive = now + player->request.watchdog / 2;
     notify_send(player->request.notify, "WATCHDOG=1");
 }
@@ -306,7 +306,7 @@ static void player_do_watchdog(Player *player, int64_t now) {
 static void player_count(Player *player) {
     player->counts.wakes++;
     if (player->causes == 0)
-        player_woken(player, WAKE_NOTHING);
+        player_wake(player, WAKE_NOTHING);
     for (int i = 0; i < WAKE_COUNT; i++)
         player->counts.by_cause[i] += player->causes >> i & 1u;
 }
@@ -353,21 +353,21 @@ void player_turn(Player *player) {
     player_do_files(player, now);
     bool rest_over = player_rest_over(player, now);
     if (player->ends <= now + player->offset || rest_over) {
-        player_woken(player, WAKE_TIMETABLE);
+        player_wake(player, WAKE_TIMETABLE);
         player_prune(player, now);
     }
     if (player->trial && player->trial->ends <= now) {
-        player_woken(player, WAKE_TIMETABLE);
+        player_wake(player, WAKE_TIMETABLE);
         player_trial_end(player, now);
     }
     if (player->again <= now) {
-        player_woken(player, WAKE_STATE);
+        player_wake(player, WAKE_STATE);
         player_tell(player, now);
     }
     player_step(player, now);
     if (player->save <= now) {
         if (player->said_save)
-            player_woken(player, WAKE_STATE);
+            player_wake(player, WAKE_STATE);
         player_save(player, now);
     }
     player_do_watchdog(player, now);
@@ -490,7 +490,7 @@ void player_free(Player *player) {
 }
 
 void player_wake(Player *player, PlayerWake cause) {
-    player_woken(player, cause);
+    player->causes |= 1u << cause;
 }
 
 void player_tell_page(Player *player, const char *address) {
@@ -500,7 +500,7 @@ void player_tell_page(Player *player, const char *address) {
 
 bool player_reload_now(Player *player, char *said, size_t size) {
     uint64_t taken = player->taken;
-    player_woken(player, WAKE_REQUEST);
+    player_wake(player, WAKE_REQUEST);
     player->reload = LAMP_NEVER;
     player->file_changed = false;
     player_reload(player, clock_now(&player->clock).monotonic);

@@ -118,7 +118,7 @@ bool player_reload_now(Player *player, char *said, size_t size);
 bool player_try(Player *player, const char *words, char *said, size_t size);
 /* Where the page is served; "" or NULL: nowhere. */
 void player_tell_page(Player *player, const char *address);
-/* Something that comes by the loop and is none of its own doing. */
+/* Counted: the loop has woken it for that, which may be none of its own doing. */
 void player_wake(Player *player, PlayerWake cause);
 
 /* Grows with what player_status tells, but for counts and what time alone changes; and the instant

@@ -79,10 +79,6 @@ __attribute__((format(printf, 3, 4)))
 #endif
 void player_say(const Player *player, PlayerGravity gravity, const char *format, ...);
 
-static inline void player_woken(Player *player, PlayerWake cause) {
-    player->causes |= 1u << cause;
-}
-
 /* The clocks as they were told, at a monotonic instant. */
 Now player_now(const Player *player, int64_t monotonic);
 

@@ -18,7 +18,7 @@ enum { PATH_BYTES = 4096 };
 static void file_ready(void *context, uint32_t events) {
     PlayerWatch *one = context;
     (void)events;
-    player_woken(one->player, WAKE_FILE);
+    player_wake(one->player, WAKE_FILE);
     if (path_watch_changed(one->watch))
         one->player->file_changed = true;
 }
@@ -91,7 +91,7 @@ static void zone_ready(void *context, uint32_t events) {
     Player *player = context;
     (void)events;
     ZoneNews news = zone_watch_look(player->score->zone);
-    player_woken(player, WAKE_ZONE);
+    player_wake(player, WAKE_ZONE);
     player->zone_is_other = player->zone_is_other || news == ZONE_NEWS_ZONE;
     if (news == ZONE_NEWS_WRONG)
         player_say(player, PLAYER_WARNING, "%s", zone_watch_wrong(player->score->zone));
@@ -209,22 +209,10 @@ static void wrong_sentence(Player *player, const char *sentence) {
 }
 
 void player_first_mistake(const Score *score, char *sentence, size_t size) {
-    const Diagnostics *all =
-        score && score->compilation ? lang_diagnostics(score->compilation) : NULL;
-    snprintf(sentence, size, "out of memory");
-    for (size_t i = 0; all && i < diagnostics_total(all); i++) {
-        const Diagnostic *one = diagnostics_at(all, i);
-        uint32_t line = 0, column = 0;
-        if (one->severity != SEVERITY_ERROR)
-            continue;
-        if (one->span.file != UINT32_MAX)
-            diagnostics_position(all, one->span.file, one->span.begin, &line, &column);
-        const char *name =
-            one->span.file != UINT32_MAX ? diagnostics_file_name(all, one->span.file) : "";
-        snprintf(sentence, size, "%s:%u:%u: %s", name, line, column, one->message);
-        diagnostics_clean(sentence); /* it may have been cut, or the name be no UTF-8 */
-        return;
-    }
+    bool compiled = score && score->compilation;
+    if (!diagnostics_first_error(compiled ? lang_diagnostics(score->compilation) : NULL, sentence,
+                                 size))
+        snprintf(sentence, size, "out of memory");
 }
 
 /* -------- the start -------- */

@@ -202,7 +202,7 @@ bool player_try(Player *player, const char *words, char *said, size_t size) {
     TrialWords *read = memory_allocate(1, sizeof *read);
     Trial *trial = memory_allocate(1, sizeof *trial);
     bool begun = false;
-    player_woken(player, WAKE_REQUEST);
+    player_wake(player, WAKE_REQUEST);
     if (!read || !trial)
         snprintf(said, size, "out of memory");
     else if (strcmp(words, "end") == 0) {

@@ -362,31 +362,45 @@ static bool read_act(Reader *reader) {
     return false;
 }
 
+static const char *const WORDS[] = {
+    [ACT_PLAY] = "play",     [ACT_LEVEL] = "level",      [ACT_SKIP] = "skip",   [ACT_MORE] = "more",
+    [ACT_SET] = "set",       [ACT_EARLIER] = "earlier",  [ACT_CLEAR] = "clear", [ACT_UNDO] = "undo",
+    [ACT_REPORT] = "report", [ACT_REPORT + 1] = "status"};
+enum { WORD_STATUS = ACT_REPORT + 1, WORD_COUNT };
+
+bool request_names_act(const char *line, ActKind *kind) {
+    while (*line && (unsigned char)*line <= ' ')
+        line++;
+    size_t length = 0;
+    while ((unsigned char)line[length] > ' ')
+        length++;
+    for (int i = 0; i < WORD_STATUS; i++) {
+        *kind = (ActKind)i;
+        if (strlen(WORDS[i]) == length && strncmp(line, WORDS[i], length) == 0)
+            return true;
+    }
+    return false;
+}
+
 static bool read_line(const World *world, const char *line, Request *request,
                       char said[REQUEST_SENTENCE]) {
-    static const char *const KINDS[] = {
-        [ACT_PLAY] = "play",        [ACT_LEVEL] = "level", [ACT_SKIP] = "skip",
-        [ACT_MORE] = "more",        [ACT_SET] = "set",     [ACT_EARLIER] = "earlier",
-        [ACT_CLEAR] = "clear",      [ACT_UNDO] = "undo",   [ACT_REPORT] = "report",
-        [ACT_REPORT + 1] = "status"};
-    enum { COUNT = sizeof KINDS / sizeof *KINDS };
     Reader reader = {.world = world, .request = request, .said = said};
     *request = (Request){.act = {.lamp = TIMETABLE_NOT_SAID}};
     said[0] = '\0';
     if (!split(&reader, line))
         return false;
     const char *first = word(&reader);
-    for (int i = 0; i < COUNT; i++) {
-        if (!take(&reader, KINDS[i]))
+    for (int i = 0; i < WORD_COUNT; i++) {
+        if (!take(&reader, WORDS[i]))
             continue;
-        request->status = i == ACT_REPORT + 1;
+        request->status = i == WORD_STATUS;
         request->act.kind = (ActKind)i;
         return request->status ? nothing_more(&reader) : read_act(&reader);
     }
     if (!first)
         SAY(said, "the line is empty: `status` asks what plays");
     else
-        no_name(&reader, "request", first, KINDS, COUNT);
+        no_name(&reader, "request", first, WORDS, WORD_COUNT);
     return false;
 }
 

@@ -21,6 +21,10 @@ typedef struct Request {
 bool request_read(const World *world, const char *line, Request *request,
                   char said[REQUEST_SENTENCE]);
 
+/* Whether the first word of a line is that of an act, and of which: what may be passed on to the
+ * player, for who does not have its world. */
+bool request_names_act(const char *line, ActKind *kind);
+
 /* Does it (not for `status`). False: refused, nothing is changed. `said` is what was done, or why
  * not. */
 bool request_do(Overrides *overrides, const World *world, const Now *now, const Request *request,

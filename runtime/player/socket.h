@@ -27,8 +27,8 @@ void socket_close(PlayerSocket *socket); /* NULL is fine */
 /* One end of a pair of sockets becomes the player's. False: errno; it stays the caller's. */
 bool socket_adopt(PlayerSocket *socket, int descriptor);
 
-/* Answers, and tells who watches; to be called after each turn of the player, so that what an answer
- * says is kept by then. NULL is fine. */
+/* Answers, and tells who watches; to be called after each turn of the player, so that what an
+ * answer says is kept by then. NULL is fine. */
 void socket_turn(PlayerSocket *socket);
 
 typedef enum SocketAsked { SOCKET_DONE, SOCKET_REFUSED, SOCKET_NOBODY } SocketAsked;

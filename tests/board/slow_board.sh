@@ -44,7 +44,7 @@ fi
 # fetch ARCHITECTURE: Debian's libraries for it in $folder/ARCHITECTURE/root
 fetch() {
     at=$folder/$1
-    [ "$(cat "$at/root/fetched" 2>/dev/null)" = "$libraries" ] && return
+    [ "$(cat "$at/complete" 2>/dev/null)" = "$libraries" ] && return
     rm -rf "$at/root" "$at/apt"
     mkdir -p "$at/root" "$at/apt/lists/partial" "$at/apt/archives/partial"
     : >"$at/apt/status"
@@ -62,7 +62,7 @@ fetch() {
         ln -sfn "$at/root$(readlink "$link")" "$link"
     done
     rm -rf "$at/apt"
-    echo "$libraries" >"$at/root/fetched"
+    echo "$libraries" >"$at/complete"
 }
 
 # cross NAME ARCHITECTURE TRIPLE WORD-OF-MAKE...: builds in $folder/NAME

@@ -64,8 +64,7 @@ verdict $? "options of the page to reach it: $(head -n 1 log)"
 sh -c 'LISTEN_PID=$$ LISTEN_FDS=1 LISTEN_FDNAMES=page exec bin/gloam run --state "$1" home.gloam' \
     sh "$work/state.json" 3</dev/zero >out 2>&1 &
 player=$!
-tries=50
-until logged '^answer' || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
+await 5 logged '^answer'
 kill "$player"
 wait "$player"
 logged '^words .*--listen fd:4 ' && logged '^passed /dev/zero$'
@@ -115,13 +114,11 @@ echo stay >mode
 : >log
 env -u JOURNAL_STREAM -u NOTIFY_SOCKET bin/gloam run --state "$work/state.json" home.gloam >out 2>&1 &
 player=$!
-tries=50
-until logged '^answer' || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
+await 5 logged '^answer'
 kill -KILL "$player"
 wait "$player" 2>/dev/null
-tries=30
-until [ -z "$(alive)" ] || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
-[ -z "$(alive)" ]
+nobody() { [ -z "$(alive)" ]; }
+await 3 nobody
 verdict $? "the page to end where its player is killed: $(alive)"
 
 # The stand-in is not there: what was asked for is said, the lamp plays.

@@ -42,16 +42,6 @@ gives() { # STATUS PATTERN-OF-ERROR ARGUMENTS...
         verdict $? "\`gloam run $*\` to say \`$pattern\`, not: $(head -n 2 said)"
     fi
 }
-await() { # SECONDS COMMAND...: until it is true
-    tries=$(($1 * 20))
-    shift
-    while [ $tries -gt 0 ]; do
-        "$@" && return 0
-        sleep 0.05
-        tries=$((tries - 1))
-    done
-    return 1
-}
 has() { grep -q -- "$1" said; }
 shows() { tail -n 1 "$1" | grep -q -- "$2"; }
 

@@ -134,8 +134,7 @@ mkdir run
 printf 'lamp shelf { pixels 4 port "e131:127.0.0.1" universe 9 }\nroutine dusk { paint gold * 1%% }\nat 19:30 play dusk\nuntil clock is set play dusk\n' >sea.gloam
 XDG_RUNTIME_DIR=$work/run "$gloam" run --page none --state sea.json sea.gloam >player 2>&1 &
 player=$!
-tries=50
-until [ -S run/gloam/player.socket ] || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
+await 5 test -S run/gloam/player.socket
 XDG_RUNTIME_DIR=$work/run timeout --preserve-status -s TERM 0.4 "$gloam" try-wiring --lamp lantern network.gloam >out 2>&1 </dev/null
 grep -q 'a player runs on this machine.*systemctl stop gloam' out
 verdict $? "a player to be told of: $(cat out player)"
@@ -150,10 +149,9 @@ if command -v tmux >/dev/null 2>&1; then
     export TMUX_TMPDIR="$work"
     keys() { tmux -f /dev/null send-keys -t try "$@"; }
     screen() { tmux -f /dev/null capture-pane -t try -p; }
+    shows() { screen | grep -q -- "$1"; }
     says() { # WORDS WHAT: within 5 s
-        tries=50
-        until screen | grep -q -- "$1" || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
-        [ "$tries" -gt 0 ]
+        await 5 shows "$1"
         verdict $? "$2 (\`$1\`): $(screen | grep . | tail -n 8)"
     }
     tmux -f /dev/null new-session -d -s try -x 120 -y 50 "env PS1='$ ' sh"
@@ -192,8 +190,7 @@ if command -v tmux >/dev/null 2>&1; then
     keys Enter
     says '5 of 9, white part' "the next step"
     keys q Enter
-    tries=30
-    until grep -q ended said 2>/dev/null || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
+    await 3 grep -q ended said
     grep -qx 'write in the lamp: order gbrw' said && grep -qx 'ended 0' said
     verdict $? "the order to be told at the end: $(cat said)"
     keys "clear; $gloam try-wiring -o terminal --lamp lantern $work/home.gloam 2>$work/err; echo ended \$?" Enter

@@ -227,7 +227,7 @@ static void page_pair(Asked *asked) {
 }
 
 static void page_open(Asked *asked, unsigned who) {
-    static const LinkEvents events = {page_tell, page_light, NULL};
+    static const LinkEvents events = {page_tell, page_light};
     static const char state[] = "state 12\n{\"taken\":1}\n";
     char why[256];
     int ends[2];

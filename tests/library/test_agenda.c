@@ -17,6 +17,7 @@
 #include "runtime/library/agenda.h"
 #include "runtime/library/reader.h"
 #include "runtime/library/zone_file.h"
+#include "tests/support/moments.h"
 #include "tests/support/table.h"
 
 #define MINUTE INT64_C(60000000)
@@ -57,15 +58,9 @@ static void home_end(Home *home) {
     zone_free(home->zone);
 }
 
-static int32_t date_of(const char *text) {
-    CivilDate date;
-    assert_int_equal(sscanf(text, "%d-%d-%d", &date.year, &date.month, &date.day), 3);
-    return days_from_civil(date);
-}
-
 static Agenda agenda_of(const Home *home, int32_t only, const char *first, int32_t days) {
     Agenda agenda;
-    int32_t date = date_of(first);
+    int32_t date = day_of(first);
     assert_true(agenda_make(&home->context, home->lamps, home->lamp_count, only,
                             timetable_local_instant(&home->context, date, 0),
                             timetable_local_instant(&home->context, date + days, 0), &agenda));
@@ -196,15 +191,15 @@ static void test_clock_changes(void **state) {
               "00:50 begins 0/-1 nightlight: at 00:50 | until 02:10",
               "02:00 begins 0/-1 daybreak: by 01:30 | 01:30 does not exist: 02:30; until 02:45",
               "02:45 ends 0/-1 nothing: until 01:45 is over | 01:45 does not exist: 02:45", NULL});
-    assert_true(agenda_change(&home.context, date_of("2026-03-29"), &change));
+    assert_true(agenda_change(&home.context, day_of("2026-03-29"), &change));
     assert_int_equal(change.utc, INT64_C(1774746000000000)); /* 2026-03-29T01:00:00Z */
     assert_int_equal(change.before, 3600);
     assert_int_equal(change.after, 7200);
-    assert_true(agenda_change(&home.context, date_of("2026-10-25"), &change));
+    assert_true(agenda_change(&home.context, day_of("2026-10-25"), &change));
     assert_int_equal(change.before, 7200);
     assert_int_equal(change.after, 3600);
-    assert_false(agenda_change(&home.context, date_of("2026-03-28"), &change));
-    assert_false(agenda_change(&home.context, date_of("2026-03-30"), &change));
+    assert_false(agenda_change(&home.context, day_of("2026-03-28"), &change));
+    assert_false(agenda_change(&home.context, day_of("2026-03-30"), &change));
     home_end(&home);
 }
 
@@ -229,14 +224,14 @@ static void test_all_clock_changes_of_the_table(void **state) {
         int hour, minute;
         assert_int_equal(sscanf(before + 11, "%d:%d", &hour, &minute), 2);
         /* A reading of 24:00 is the midnight that ends the day, and may be written as 00:00. */
-        int32_t date = date_of(before);
+        int32_t date = day_of(before);
         bool found = agenda_change(&home.context, date, &change);
         if (!found && hour == 0 && minute == 0)
             found = agenda_change(&home.context, --date, &change);
         if (!found)
             fail_msg("no change in %s at %s", table_text(table, row, "zone"), before);
         assert_int_equal(change.before,
-                         (date_of(before) - date) * 86400 + hour * 3600 + minute * 60);
+                         (day_of(before) - date) * 86400 + hour * 3600 + minute * 60);
         assert_int_equal(change.after - change.before,
                          (int)table_number(table, row, "shift_seconds"));
         seen++;
@@ -311,7 +306,7 @@ static void test_days_add_up(void **state) {
         size_t at = 1;
         for (int32_t day = 0; day < 14; day++) {
             char text[48];
-            CivilDate date = civil_from_days(date_of(first) + day);
+            CivilDate date = civil_from_days(day_of(first) + day);
             snprintf(text, sizeof text, "%04d-%02d-%02d", date.year, date.month, date.day);
             Agenda one = agenda_of(&home, TIMETABLE_NOT_SAID, text, 1);
             for (size_t i = 1; i < one.count; i++, at++) {
@@ -341,7 +336,7 @@ static void test_much_work_is_cut(void **state) {
     Home home;
     home_start(&home, LONDON, lines);
     Agenda agenda = agenda_of(&home, TIMETABLE_NOT_SAID, "2026-11-25", 7);
-    int64_t from = timetable_local_instant(&home.context, date_of("2026-11-25"), 0);
+    int64_t from = timetable_local_instant(&home.context, day_of("2026-11-25"), 0);
     assert_true(agenda.whole >= from && agenda.whole < from + 7 * 1440 * MINUTE);
     for (size_t i = 0; i < agenda.count; i++)
         assert_true(agenda.items[i].utc < agenda.whole);
@@ -353,7 +348,7 @@ static void test_no_memory(void **state) {
     (void)state;
     Home home;
     home_start(&home, LONDON, "at 12:00 play dusk\n");
-    int32_t date = date_of("2026-11-25");
+    int32_t date = day_of("2026-11-25");
     unsigned long live = memory_live();
     Agenda agenda;
     memory_fail_at(1);
@@ -385,7 +380,7 @@ static void test_the_sun_of_days(void **state) {
         if (strncmp(date, "2026", 4) != 0)
             continue;
         home_start(&home, place, "at 12:00 play nightlight\n");
-        AgendaSun sun = agenda_sun(&home.context, date_of(date), &rises, &sets);
+        AgendaSun sun = agenda_sun(&home.context, day_of(date), &rises, &sets);
         AgendaSun wanted = strcmp(said, "sun_always_up") == 0     ? AGENDA_SUN_STAYS_UP
                            : strcmp(said, "sun_always_down") == 0 ? AGENDA_SUN_STAYS_DOWN
                                                                   : AGENDA_SUN_RISES;

@@ -6,6 +6,7 @@
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/verdict.sh
+. tests/support/wait.sh
 root=$(pwd)
 case ${BUILD:-build} in /*) base=$BUILD ;; *) base=$root/${BUILD:-build} ;; esac
 if [ "${1:-}" != inside ]; then
@@ -36,16 +37,6 @@ trap finish EXIT
 cd "$work" || exit 1
 export TZ=UTC HOME="$work"
 unset NOTIFY_SOCKET WATCHDOG_USEC JOURNAL_STREAM STATE_DIRECTORY RUNTIME_DIRECTORY XDG_STATE_HOME XDG_RUNTIME_DIR
-await() { # SECONDS COMMAND...
-    tries=$(($1 * 20))
-    shift
-    while [ $tries -gt 0 ]; do
-        "$@" && return 0
-        sleep 0.05
-        tries=$((tries - 1))
-    done
-    return 1
-}
 says() { grep -q -- "$1" "$2"; }
 begin() { # NAME OPTIONS...: a player that says what it says in NAME.said, its socket in NAME.run
     name=$1

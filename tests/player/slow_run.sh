@@ -5,6 +5,7 @@
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/verdict.sh
+. tests/support/wait.sh
 root=$(pwd)
 case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; *) gloam=$root/${BUILD:-build}/gloam ;; esac
 # Not in /tmp: what others do in a folder on the way to a file that is watched wakes its watcher.
@@ -25,16 +26,6 @@ routine hues { paint oklch(75%, 0.12, angle + t / 30s * 1turn) * 10% }
 at 00:00 play hues
 until clock is set play hues
 TEXT
-await() { # SECONDS COMMAND...
-    tries=$(($1 * 50))
-    shift
-    while [ $tries -gt 0 ]; do
-        "$@" && return 0
-        sleep 0.02
-        tries=$((tries - 1))
-    done
-    return 1
-}
 ticks() { cut -d ' ' -f 14,15 "/proc/$1/stat" | tr ' ' '+'; }
 
 # ---- a minute of a still light ----

@@ -60,13 +60,9 @@ publish() { # TOPIC TEXT OPTION...
 retained() { # TOPIC
     mosquitto_sub -p "$port" -t "$1" -C 1 -W 3 2>/dev/null
 }
+is_retained() { retained "$1" | grep -q -- "$2"; }
 until_retained() { # TOPIC PATTERN
-    tries=30
-    until retained "$1" | grep -q -- "$2"; do
-        tries=$((tries - 1))
-        [ "$tries" -gt 0 ] || return 1
-        sleep 0.2
-    done
+    await 6 is_retained "$1" "$2"
 }
 
 serve

@@ -25,12 +25,8 @@ export XDG_RUNTIME_DIR="$work/runtime"
 "$gloam" run --state "$work/kept/state.json" --trust-after 1s --page 127.0.0.1:0 --pairing none --output csv:/dev/null home/home.gloam >out 2>&1 &
 player=$!
 trap 'kill "$player" 2>/dev/null; wait "$player" 2>/dev/null; cd /; rm -rf "$work"' EXIT
-tries=100
-until port=$(sed -n 's|.*page: http://localhost:\([0-9]*\)/.*|\1|p' out) && [ -n "$port" ]; do
-    tries=$((tries - 1))
-    [ "$tries" -gt 0 ] || { cat out; verdict 1 "the page to be served"; close_sum; exit 1; }
-    sleep 0.1
-done
+served() { port=$(sed -n 's|.*page: http://localhost:\([0-9]*\)/.*|\1|p' out) && [ -n "$port" ]; }
+await 10 served || { cat out; verdict 1 "the page to be served"; close_sum; exit 1; }
 count() { # WHAT: of the lamp, as the player counts
     "$gloam" status --format json | sed -n "s/.*\"$1\": \([0-9]*\).*/\1/p" | head -n 1
 }

@@ -32,13 +32,11 @@ export XDG_RUNTIME_DIR="$work/runtime"
 "$gloam" run --state kept/state.json --trust-after 1s --page 127.0.0.1:0 --pairing none home/home.gloam >out 2>&1 &
 player=$!
 trap 'kill "$player"; wait "$player"; cd /; rm -rf "$work"' EXIT
-tries=100
-until port=$(sed -n 's|.*page: http://localhost:\([0-9]*\)/.*|\1|p' out) && [ -n "$port" ] &&
-    curl -s "http://127.0.0.1:$port/v1/home" | grep -q daybreak; do
-    tries=$((tries - 1))
-    [ "$tries" -gt 0 ] || { verdict 1 "the page to be served: $(cat out)"; close_sum; exit 1; }
-    sleep 0.05
-done
+served() {
+    port=$(sed -n 's|.*page: http://localhost:\([0-9]*\)/.*|\1|p' out) && [ -n "$port" ] &&
+        curl -s "http://127.0.0.1:$port/v1/home" | grep -q daybreak
+}
+await 5 served || { verdict 1 "the page to be served: $(cat out)"; close_sum; exit 1; }
 page=http://127.0.0.1:$port/v1
 cat >read.py <<'P'
 import datetime, json, sys

@@ -49,7 +49,7 @@ static void deaf(void *context, uint32_t events) {
 }
 
 static void watched_start(Watched *watched, const char *text, int64_t utc, const char *words) {
-    static const LinkEvents events = {on_state, on_light, NULL};
+    static const LinkEvents events = {on_state, on_light};
     int ends[2];
     char said[256];
     *watched = (Watched){0};
@@ -255,7 +255,7 @@ static void socket_listen(Watched *watched, PlayerSocket *socket) {
 
 static void a_home_is_read_when_asked(void **unused) {
     (void)unused;
-    static const LinkEvents events = {on_state, on_light, NULL};
+    static const LinkEvents events = {on_state, on_light};
     Watched watched = {0};
     int ends[2];
     char said[256];

@@ -29,16 +29,12 @@ H
 unset JOURNAL_STREAM NOTIFY_SOCKET RUNTIME_DIRECTORY
 export XDG_RUNTIME_DIR="$work/runtime"
 player=
+served() { port=$(sed -n 's|.*page: http://localhost:\([0-9]*\)/.*|\1|p' out) && [ -n "$port" ]; }
 start() { # OPTION...
     : >out # before the program: the port of the one before is not to be read
     "$gloam" run --state "$work/kept/state.json" --trust-after 1s --page 127.0.0.1:0 "$@" home/home.gloam >out 2>&1 &
     player=$!
-    tries=100
-    until port=$(sed -n 's|.*page: http://localhost:\([0-9]*\)/.*|\1|p' out) && [ -n "$port" ]; do
-        tries=$((tries - 1))
-        [ "$tries" -gt 0 ] || { cat out; verdict 1 "the page to be served"; close_sum; exit 1; }
-        sleep 0.05
-    done
+    await 5 served || { cat out; verdict 1 "the page to be served"; close_sum; exit 1; }
     page=http://127.0.0.1:$port
 }
 stop() {
@@ -101,8 +97,8 @@ done
 [ "$sum" -lt 100000 ]
 verdict $? "all files together to be below 100 kB on the wire, not $sum bytes"
 echo "measured: $sum bytes on the wire for all files of the page, heads included"
-tries=40
-until curl -s "$page/v1/home" | grep -q daybreak || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.05; done
+has_home() { curl -s "$page/v1/home" | grep -q daybreak; }
+await 2 has_home
 ask 200 /v1/me
 says '"role":"owner"'
 ask 200 /v1/state
@@ -334,8 +330,7 @@ verdict $? "a refused act to exit 1: $(cat said)"
 "$gloam" status | grep -q "page: http://localhost:$port/"
 verdict $? "status to tell where the page is: $("$gloam" status | tail -n 3)"
 kill -KILL "$(pgrep -P "$player" -x gloam-page)"
-tries=60
-until curl -s -o /dev/null "$page/" || [ "$tries" -eq 0 ]; do tries=$((tries - 1)); sleep 0.1; done
+await 6 curl -s "$page/"
 "$gloam" status | grep -q 'page: http' && grep -q 'gloam-page was ended by signal 9' out
 verdict $? "a page that was killed to come back: $(tail -n 3 out)"
 close_sum

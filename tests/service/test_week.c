@@ -9,34 +9,17 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include <cmocka.h>
 
-#include "runtime/core/civil.h"
 #include "runtime/core/memory.h"
 #include "runtime/service/page/content.h"
+#include "tests/support/moments.h"
 #include "tests/support/scored.h"
 #include "tests/support/table.h"
 
-static int64_t seconds(const char *text) {
-    struct tm date = {0};
-    assert_int_equal(sscanf(text, "%d-%d-%dT%d:%d:%d", &date.tm_year, &date.tm_mon, &date.tm_mday,
-                            &date.tm_hour, &date.tm_min, &date.tm_sec),
-                     6);
-    date.tm_year -= 1900;
-    date.tm_mon -= 1;
-    return (int64_t)timegm(&date);
-}
-
-static int32_t date_of(const char *text) {
-    CivilDate date;
-    assert_int_equal(sscanf(text, "%d-%d-%d", &date.year, &date.month, &date.day), 3);
-    return days_from_civil(date);
-}
-
 static json_t *week_of(const Score *score, const char *date, int days) {
-    int32_t first = date_of(date);
+    int32_t first = day_of(date);
     json_t *week = content_week(score, 0, first, days, first * INT64_C(86400000000));
     assert_non_null(week);
     assert_int_equal(json_array_size(member(week, "days")), days);
@@ -237,7 +220,7 @@ static void plays_are_in_their_order_with_their_causes(void **state) {
 static void another_lamp_has_its_own(void **state) {
     (void)state;
     Score *score = scored(BAKERY);
-    int32_t date = date_of("2026-06-01");
+    int32_t date = day_of("2026-06-01");
     json_t *week = content_week(score, 1, date, 1, date * INT64_C(86400000000));
     assert_string_equal(text_member(week, "lamp"), "window");
     const json_t *plays = member(json_array_get(member(week, "days"), 0), "plays");
@@ -333,7 +316,7 @@ static void very_many_plays_are_cut(void **state) {
 static void out_of_memory_is_told(void **state) {
     (void)state;
     Score *score = scored(BAKERY);
-    int32_t date = date_of("2026-06-01");
+    int32_t date = day_of("2026-06-01");
     unsigned long before = memory_live(), at = 1;
     for (bool failed = true; failed && at < 400; at++) {
         memory_fail_at(at);

@@ -11,13 +11,13 @@
 #include <cmocka.h>
 #include <stdio.h>
 #include <string.h>
-#include <time.h>
 
 #include "runtime/core/memory.h"
 #include "runtime/library/reader.h"
 #include "runtime/library/state_file.h"
 #include "runtime/library/zone_file.h"
 #include "runtime/time/act.h"
+#include "tests/support/moments.h"
 
 #define MINUTE INT64_C(60000000)
 #define HOUR (60 * MINUTE)
@@ -79,12 +79,7 @@ static inline void household_end(Household *home) {
 
 /* 2026-11-25T06:00[:00] in UTC. */
 static inline int64_t at(const char *text) {
-    struct tm date = {0};
-    assert_true(sscanf(text, "%d-%d-%dT%d:%d:%d", &date.tm_year, &date.tm_mon, &date.tm_mday,
-                       &date.tm_hour, &date.tm_min, &date.tm_sec) >= 5);
-    date.tm_year -= 1900;
-    date.tm_mon -= 1;
-    return (int64_t)timegm(&date) * 1000000;
+    return seconds(text) * 1000000;
 }
 
 /* A trusted clock; the machine started on 2026-11-20 at midnight. */

@@ -15,6 +15,7 @@ mount -t tmpfs tmp /run
 . "$1"
 cd "$root" || exit 1
 . tests/support/verdict.sh
+. tests/support/wait.sh
 result=$work work=/run/work dev=/dev
 mkdir "$work"
 exec >"$result/said" 2>&1
@@ -46,17 +47,8 @@ at 08:00 play morning
 at 18:00 play evening
 until clock is set play off
 TEXT
-export XDG_RUNTIME_DIR=/run/work/run # where the player listens
+export XDG_RUNTIME_DIR=$work/run # where the player listens
 say() { "$gloam" "$@" 2>&1; }
-within() { # SECONDS COMMAND...: until it is so
-    tries=$(($1 * 5))
-    shift
-    while ! "$@"; do
-        tries=$((tries - 1))
-        [ "$tries" -gt 0 ] || return
-        sleep 0.2
-    done
-}
 # A frame of 16 pixels of one colour, green, red and blue on the wire; each bit is 1000 or 1110.
 wire() {
     printf '00'
@@ -76,44 +68,44 @@ mkdir "$work/state" "$XDG_RUNTIME_DIR"
 : >"$work/log"
 "$gloam" run --wait --trust-after 1s --state "$work/state/state.json" "$work/home.gloam" >"$work/heard" 2>&1 &
 player=$!
-within 10 last_is "$red"
+await 10 last_is "$red"
 verdict $? "red on the wire at noon: $(cat "$work/heard"; tail -n 2 "$work/log")"
-within 5 status_has morning
+await 5 status_has morning
 verdict $? "the morning's light to be told: $(cat "$work/status")"
 [ "$(sed -n '1,4p' "$work/log" | tr '\n' ' ')" = 'open mode 0 bits 8 speed 3200000 ' ]
 verdict $? "mode, bits and speed to be set first: $(cut -c1-80 "$work/log" | head -n 6)"
 
 # ---- the clock is set while it plays ----
 date -s '2026-11-25 19:00' >/dev/null
-within 10 last_is "$blue"
+await 10 last_is "$blue"
 verdict $? "blue on the wire once the clock says seven in the evening: $(cat "$work/heard"; tail -n 2 "$work/log")"
-within 5 status_has evening
+await 5 status_has evening
 verdict $? "the evening's light to be told: $(cat "$work/status")"
 grep -q '; clock set 1$' "$work/status"
 verdict $? "the step of the clock to be told: $(cat "$work/status")"
 date -s '2026-11-25 07:59:58' >/dev/null
-within 10 last_is "$red"
+await 10 last_is "$red"
 verdict $? "red again when a clock that was set back comes to eight: $(tail -n 2 "$work/log")"
 
 # ---- the device goes and comes back ----
 kill "$server"
 wait "$server"
-within 5 test ! -e "$dev/spidev0.0"
+await 5 test ! -e "$dev/spidev0.0"
 verdict $? "the device to be gone"
 say play evening --for 1h >"$work/done"
-within 10 heard '/dev/spidev0.0'
+await 10 heard '/dev/spidev0.0'
 verdict $? "its loss to be said: $(cat "$work/done" "$work/heard")"
 echo "heard: $(grep /dev/spidev0.0 "$work/heard" | head -n 2)"
 kill -0 "$player"
 verdict $? "the player to go on without it"
 : >"$work/log"
 serve 0
-within 30 last_is "$blue"
+await 30 last_is "$blue"
 verdict $? "blue on the wire when it is back: $(cat "$work/heard"; tail -n 2 "$work/log")"
 kill "$player"
 wait "$player"
 verdict $? "a good end: $(cat "$work/heard")"
-within 5 grep -q release "$work/log"
+await 5 grep -q release "$work/log"
 last_is "$(wire $off$off$off)"
 verdict $? "a dark frame at the end: $(tail -n 2 "$work/log")"
 finish

@@ -7,6 +7,7 @@
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/verdict.sh
+. tests/support/wait.sh
 base=${BUILD:-build}
 case $base in /*) ;; *) base=$PWD/$base ;; esac
 work=$(mktemp -d)
@@ -90,8 +91,8 @@ if ! mount -t overlay overlay -o "lowerdir=/,upperdir=$work/over/up,workdir=$wor
 fi
 mounted=yes
 root=$work/over/root
-cp "$deb" "$root/root/gloam.deb"
-DEBIAN_FRONTEND=noninteractive chroot "$root" dpkg -i /root/gloam.deb >"$work/log" 2>&1
+cp "$deb" "$root/srv/gloam.deb"
+DEBIAN_FRONTEND=noninteractive chroot "$root" dpkg -i /srv/gloam.deb >"$work/log" 2>&1
 verdict $? "the package to be installed: $(tail -n 5 "$work/log")"
 grep -q '^gloam:' "$root/etc/passwd" && [ -L "$root/etc/systemd/system/multi-user.target.wants/gloam.service" ]
 verdict $? "a user, and the service to be started with the machine"
@@ -105,19 +106,10 @@ boot() {
     systemd-nspawn -q -D "$root" --register=no --keep-unit --private-network --system-call-filter='adjtimex clock_adjtime' \
         --boot --console=pipe -M gloam-trial systemd.unit=trial.target >"$work/console" 2>&1 </dev/null &
     machine=$!
-    until_true 20 has_leader && until_true 60 is_up
+    await 20 has_leader && await 60 is_up
 }
 inside() {
     nsenter -t "$leader" -m -u -i -n -p -C -r -w "$@"
-}
-until_true() { # SECONDS COMMAND...
-    tries=$(($1 * 4))
-    shift
-    until "$@" >/dev/null 2>&1; do
-        tries=$((tries - 1))
-        [ "$tries" -gt 0 ] || return 1
-        sleep 0.25
-    done
 }
 has_leader() {
     leader=$(cat "/proc/$machine/task/$machine/children" 2>/dev/null)
@@ -142,7 +134,7 @@ verdict $? "the service to start: $(cat "$work/log"; inside journalctl -q -u glo
 pid=$(property MainPID)
 # Signals go to that process below: 0 would be everybody here.
 [ "${pid:-0}" -gt 1 ] || cannot "the service while it runs" "it does not"
-until_true 10 says 'there is no port /dev/spidev0.0.*it is waited for'
+await 10 says 'there is no port /dev/spidev0.0.*it is waited for'
 verdict $? "the journal to tell that the port is waited for"
 inside journalctl -q -u gloam.service -p 4..4 --no-pager -o cat | grep -q '^lantern: there is no port'
 verdict $? "the journal to have that as a warning, without its level in the text: $(inside journalctl -q -u gloam.service --no-pager -o cat | tail -n 3)"
@@ -154,7 +146,7 @@ verdict $? "folders and socket of gloam: $(inside stat -c '%n %a %U %G' /var/lib
 # Its page, at the socket that was opened for it, confined.
 if [ -x "$root/usr/bin/curl" ]; then
     answers() { inside curl -s --max-time 2 http://localhost/v1/me | grep -q '"pairing":"code"'; }
-    until_true 10 answers
+    await 10 answers
     verdict $? "the page to answer at port 80: $(inside journalctl -q -u gloam.service --no-pager -o cat | tail -n 5)"
     inside gloam status | grep -q '^page: http://'
     verdict $? "status to tell where the page is: $(inside gloam status | tail -n 2)"
@@ -168,7 +160,7 @@ verdict $? "the page to have given up priority and rights: oom $(inside cat "/pr
 inside journalctl -q -u gloam.service --no-pager -o cat | grep -q 'Landlock' && echo "measured: no Landlock in this machine"
 
 # A lamp in the network of that machine: taken without a restart, and frames go out.
-cat >"$root/root/home.gloam" <<'H'
+cat >"$root/srv/home.gloam" <<'H'
 lamp lantern {
     pixels 16
     shape  ring
@@ -178,11 +170,11 @@ lamp lantern {
 routine ember { paint 1800K * 10% }
 until clock is set play ember
 H
-inside sh -c 'cat /root/home.gloam >/var/lib/gloam/home/home.gloam'
+inside sh -c 'cat /srv/home.gloam >/var/lib/gloam/home/home.gloam'
 inside systemctl reload gloam.service
 verdict $? "the service to be reloaded"
 sends() { inside gloam status --format=json | grep -Eq '"shown": *[1-9]'; }
-until_true 10 sends
+await 10 sends
 verdict $? "frames to go to the network: $(inside gloam status --format=json | head -c 600)"
 [ "$(property MainPID)" = "$pid" ] && [ "$(property NRestarts)" = 0 ]
 verdict $? "a reload to be no restart"
@@ -193,16 +185,16 @@ sleep 1
 verdict $? "a home with a mistake to leave the player alone"
 inside kill -STOP "$pid"
 restarted() { [ "$(property NRestarts)" = 1 ] && [ "$(property ActiveState)" = active ]; }
-until_true 30 restarted
+await 30 restarted
 verdict $? "the watchdog to start a player anew that hangs: $(property NRestarts) restarts, $(property ActiveState)"
-until_true 10 says 'Watchdog timeout'
+await 10 says 'Watchdog timeout'
 verdict $? "the journal to name the watchdog"
-until_true 10 sends
+await 10 sends
 verdict $? "the copy that was right to play where the home is wrong at the start"
 pid=$(property MainPID)
 [ "${pid:-0}" -gt 1 ] && inside kill -SEGV "$pid"
 again() { [ "$(property NRestarts)" = 2 ] && [ "$(property ActiveState)" = active ]; }
-until_true 20 again
+await 20 again
 verdict $? "a player that crashed to be started anew"
 # ---- who may, and what stays ----
 # The baker is a member of the group; somebody else is not.
@@ -213,14 +205,14 @@ by() { # WHO COMMAND: as after a login
 }
 home=/var/lib/gloam/home/home.gloam
 plays() { inside gloam status | grep -q "^lantern: $1"; }
-sed 's/ember/glow/' "$root/root/home.gloam" >"$root/srv/glow.gloam"
+sed 's/ember/glow/' "$root/srv/home.gloam" >"$root/srv/glow.gloam"
 chmod 644 "$root/srv/glow.gloam"
-by baker "cat /srv/glow.gloam >$home" >"$work/log" 2>&1 && until_true 10 plays glow
+by baker "cat /srv/glow.gloam >$home" >"$work/log" 2>&1 && await 10 plays glow
 verdict $? "a home that a member of the group has written to play: $(cat "$work/log"; inside gloam status | head -n 3)"
 # As editors do it: a new file in its place.
-sed 's/ember/sheen/' "$root/root/home.gloam" >"$root/srv/sheen.gloam"
+sed 's/ember/sheen/' "$root/srv/home.gloam" >"$root/srv/sheen.gloam"
 chmod 644 "$root/srv/sheen.gloam"
-by baker "cp /srv/sheen.gloam $home.new && mv $home.new $home" >"$work/log" 2>&1 && until_true 10 plays sheen
+by baker "cp /srv/sheen.gloam $home.new && mv $home.new $home" >"$work/log" 2>&1 && await 10 plays sheen
 verdict $? "a home that was put in the place of the other to play: $(cat "$work/log"; inside gloam status | head -n 3)"
 [ "$(inside stat -c %G "$home")" = gloam ]
 verdict $? "that file to be of the group gloam, not $(inside stat -c %G "$home")"
@@ -235,7 +227,7 @@ case $before in
 000002.gloam
 000003.gloam
 000004.gloam
-"*) inside cmp -s /root/home.gloam /var/lib/gloam/state.json.versions/000002.gloam &&
+"*) inside cmp -s /srv/home.gloam /var/lib/gloam/state.json.versions/000002.gloam &&
     inside cmp -s "$home" /var/lib/gloam/state.json.versions/000004.gloam ;;
 *) false ;;
 esac
@@ -245,7 +237,7 @@ verdict $? "the first home and the three that were taken to be kept, and not wha
 inside sh -c 'mkdir -p /etc/gloam && echo GLOAM_OPTIONS=--fps 30 >/etc/gloam/options'
 owned() { inside sh -c 'cat /var/lib/gloam/home/home.gloam /etc/gloam/options; stat -c "%n %a %U %G" /var/lib/gloam/home; cat /var/lib/gloam/state.json' 2>&1; }
 owners=$(owned)
-inside env DEBIAN_FRONTEND=noninteractive dpkg -i /root/gloam.deb >"$work/log" 2>&1
+inside env DEBIAN_FRONTEND=noninteractive dpkg -i /srv/gloam.deb >"$work/log" 2>&1
 verdict $? "the package to be installed anew: $(tail -n 5 "$work/log")"
 [ "$(owned)" = "$owners" ] && [ "$(kept)" = "$before" ]
 verdict $? "home, options, state and versions to be left as they were: $owners / $(owned)"
@@ -255,11 +247,11 @@ mkdir -p "$root/etc/systemd/system/trial.target.wants"
 ln -sf /lib/systemd/system/gloam.service "$root/etc/systemd/system/trial.target.wants/gloam.service"
 inside systemctl poweroff >/dev/null 2>&1
 gone() { ! kill -0 "$machine"; }
-until_true 40 gone || cannot "the machine started anew" "it did not end"
+await 40 gone || cannot "the machine started anew" "it did not end"
 wait "$machine" 2>/dev/null
 machine=
 boot || cannot "the machine started anew" "it did not start: $(tail -n 3 "$work/console")"
-until_true 20 plays sheen
+await 20 plays sheen
 verdict $? "the service to play from the start of the machine: $(inside gloam status 2>&1 | head -n 3; inside journalctl -q -b -u gloam.service --no-pager | tail -n 10)"
 inside gloam status | grep -q "37 % of the light), by hand"
 verdict $? "the level set by hand to hold after it: $(inside gloam status)"

@@ -5,6 +5,7 @@
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/verdict.sh
+. tests/support/wait.sh
 base=${BUILD:-build}
 cannot() { # REASON
     skip "the calls to an SPI port" "$1"
@@ -33,14 +34,9 @@ if ! ${CC:-gcc} -std=c11 -D_GNU_SOURCE -D_FILE_OFFSET_BITS=64 -Wall -Wextra -Wer
 fi
 "$work/server" "$work/dev" "$work/log" 2>"$work/trouble" &
 server=$!
-tries=0
-until [ -e "$work/dev/spidev0.0" ]; do
-    tries=$((tries + 1))
-    if [ "$tries" -gt 50 ] || ! kill -0 "$server" 2>/dev/null; then
-        cannot "it could not be mounted: $(head -n 1 "$work/trouble")"
-    fi
-    sleep 0.1
-done
+made() { [ -e "$work/dev/spidev0.0" ] || ! kill -0 "$server"; }
+await 5 made && [ -e "$work/dev/spidev0.0" ] ||
+    cannot "it could not be mounted: $(head -n 1 "$work/trouble")"
 
 dev=$work/dev client=$base/tests/system/strip_client
 . tests/system/spidev_checks.sh

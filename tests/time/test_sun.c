@@ -14,34 +14,17 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include <cmocka.h>
 
-#include "runtime/core/civil.h"
 #include "runtime/library/zone_file.h"
 #include "runtime/time/sun.h"
+#include "tests/support/moments.h"
 #include "tests/support/table.h"
 
 #define LOW 10.0  /* seconds, up to 65 degrees */
 #define HIGH 30.0 /* above */
 #define TOUCHES 200.0
-
-static int64_t seconds(const char *text) {
-    struct tm date = {0};
-    assert_int_equal(sscanf(text, "%d-%d-%dT%d:%d:%d", &date.tm_year, &date.tm_mon, &date.tm_mday,
-                            &date.tm_hour, &date.tm_min, &date.tm_sec),
-                     6);
-    date.tm_year -= 1900;
-    date.tm_mon -= 1;
-    return (int64_t)timegm(&date);
-}
-
-static int32_t days(const char *text) {
-    CivilDate date;
-    assert_int_equal(sscanf(text, "%d-%d-%d", &date.year, &date.month, &date.day), 3);
-    return days_from_civil(date);
-}
 
 static Zone *zone_named(const char *name) {
     Zone *zone;
@@ -93,7 +76,7 @@ static void time_near(const Table *table, size_t row, const Wanted *what, const 
     const char *cell = table_text(table, row, what->column);
     bool wanted_at_all = strcmp(cell, "none") != 0, edge = touches(table, row, what->height);
     int64_t got = 0;
-    bool found = sun_time(what->event, days(date), zone, latitude, longitude, &got);
+    bool found = sun_time(what->event, day_of(date), zone, latitude, longitude, &got);
     if (found != wanted_at_all) {
         if (!edge)
             fail_msg("%s %s %s: %s", table_text(table, row, "place"), date, what->column, cell);
@@ -130,7 +113,7 @@ static void test_times(void **state) {
         Zone *zone = zone_named(table_text(table, row, "zone"));
         for (size_t i = 0; i < sizeof wanted / sizeof *wanted; i++)
             time_near(table, row, &wanted[i], zone, &counts);
-        double noon = (double)sun_noon(days(table_text(table, row, "local_date")), zone,
+        double noon = (double)sun_noon(day_of(table_text(table, row, "local_date")), zone,
                                        table_number(table, row, "lon_deg_E"));
         assert_true(fabs(noon / 1e6 - (double)seconds(table_text(table, row, "transit_utc"))) <
                     LOW);
@@ -176,13 +159,13 @@ static bool near_polar(const Table *table, size_t row, int32_t date) {
     for (size_t other = 0; other < table_rows(table); other++)
         if (strcmp(table_text(table, other, "place"), table_text(table, row, "place")) == 0 &&
             strcmp(table_text(table, other, "usno_local_hhmm"), "none") == 0 &&
-            abs(days(table_text(table, other, "local_date")) - date) <= 3)
+            abs(day_of(table_text(table, other, "local_date")) - date) <= 3)
             return true;
     return false;
 }
 
 static void usno_row(const Table *table, size_t row, size_t *none) {
-    int32_t date = days(table_text(table, row, "local_date"));
+    int32_t date = day_of(table_text(table, row, "local_date"));
     const char *minute = table_text(table, row, "usno_local_hhmm");
     char text[32];
     snprintf(text, sizeof text, "<UTC>%g", -table_number(table, row, "utc_offset_min") / 60.0);
@@ -256,7 +239,7 @@ static void odd_row(const Table *table, size_t row, size_t *listed, size_t *unsu
     Zone *zone = zone_named(table_text(table, row, "zone"));
     const char *place = table_text(table, row, "place"),
                *text = table_text(table, row, "local_date");
-    int32_t date = days(text);
+    int32_t date = day_of(text);
     double midnight = date * 86400.0;
     /* Troll's and Longyearbyen's lie within three days of polar day: there an event may be missed
      */

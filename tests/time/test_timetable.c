@@ -19,6 +19,7 @@
 #include "runtime/library/zone_file.h"
 #include "runtime/time/timetable.h"
 #include "tests/support/chance.h"
+#include "tests/support/moments.h"
 #include "tests/support/table.h"
 
 #define SECOND INT64_C(1000000)
@@ -76,16 +77,6 @@ static void home_end(Home *home) {
 }
 
 #define BRISTOL "51.45, -2.59 zone \"Europe/London\""
-
-/* 2026-11-25T06:00:00, as if in UTC. */
-static int64_t seconds(const char *text) {
-    struct tm date = {0};
-    assert_true(sscanf(text, "%d-%d-%dT%d:%d:%d", &date.tm_year, &date.tm_mon, &date.tm_mday,
-                       &date.tm_hour, &date.tm_min, &date.tm_sec) >= 5);
-    date.tm_year -= 1900;
-    date.tm_mon -= 1;
-    return (int64_t)timegm(&date);
-}
 
 static int64_t utc_of(const char *text) {
     return seconds(text) * SECOND;

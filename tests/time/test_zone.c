@@ -17,18 +17,8 @@
 #include "runtime/time/zone.h"
 #include "runtime/time/zone_rule.h"
 #include "tests/support/chance.h"
+#include "tests/support/moments.h"
 #include "tests/support/table.h"
-
-/* 2024-01-04T03:30:27 with or without Z, as if in UTC. */
-static int64_t seconds(const char *text) {
-    struct tm date = {0};
-    assert_int_equal(sscanf(text, "%d-%d-%dT%d:%d:%d", &date.tm_year, &date.tm_mon, &date.tm_mday,
-                            &date.tm_hour, &date.tm_min, &date.tm_sec),
-                     6);
-    date.tm_year -= 1900;
-    date.tm_mon -= 1;
-    return (int64_t)timegm(&date);
-}
 
 /* +05:45 */
 static int32_t offset_of(const char *text) {

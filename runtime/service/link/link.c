@@ -100,8 +100,6 @@ void link_lose(Link *link) {
         if (question.answered)
             question.answered(question.token, false, sorry, sizeof sorry - 1);
     }
-    if (link->events.gone)
-        link->events.gone(link->context);
 }
 
 /* -------- out -------- */
@@ -125,8 +123,8 @@ static void write_out(Link *link) {
 bool link_ask(Link *link, const char *line, LinkAnswered answered, void *token) {
     size_t length = strlen(line);
     if (link->descriptor < 0 || link->count == WAITING_MOST || strchr(line, '\n') ||
-        length + 1 > LINE_MOST ||
-        link->out.used + length + 1 > OUT_MOST || !bytes_room(&link->out, length + 1))
+        length + 1 > LINE_MOST || link->out.used + length + 1 > OUT_MOST ||
+        !bytes_room(&link->out, length + 1))
         return false;
     memcpy(link->out.bytes + link->out.used, line, length);
     link->out.bytes[link->out.used + length] = '\n';

@@ -15,8 +15,6 @@ typedef struct LinkEvents {
     void (*state)(void *context, const char *json, size_t length);
     /* The light of one lamp, by its place in the state's list: 3 bytes a pixel, sRGB. */
     void (*light)(void *context, uint32_t lamp, const uint8_t *rgb, size_t length);
-    /* The player is gone; called once. Questions that are open have been answered with false. */
-    void (*gone)(void *context);
 } LinkEvents;
 
 /* The answer to a line; `text` is NUL-terminated and valid during the call. */

@@ -193,25 +193,12 @@ static void ask_act(MqttLamp *lamp, const Asked *asked) {
         waiting_free(waiting);
 }
 
-/* The first thing that is wrong in a text, with its place. */
+/* What is wrong in a text, or why it was not kept. */
 static void first_error(const Kept *kept, char *text, size_t size) {
-    const Diagnostics *all =
-        kept->score && kept->score->compilation ? lang_diagnostics(kept->score->compilation) : NULL;
-    snprintf(text, size, "%s", kept->said);
-    for (size_t i = 0; all && i < diagnostics_total(all); i++) {
-        const Diagnostic *one = diagnostics_at(all, i);
-        if (one->severity != SEVERITY_ERROR)
-            continue;
-        uint32_t line, column;
-        if (one->span.file == UINT32_MAX) {
-            snprintf(text, size, "%s", one->message);
-            return;
-        }
-        diagnostics_position(all, one->span.file, one->span.begin, &line, &column);
-        snprintf(text, size, "%s:%u:%u: %s", diagnostics_file_name(all, one->span.file), line,
-                 column, one->message);
-        return;
-    }
+    bool compiled = kept->score && kept->score->compilation;
+    if (!diagnostics_first_error(compiled ? lang_diagnostics(kept->score->compilation) : NULL, text,
+                                 size))
+        snprintf(text, size, "%s", kept->said);
 }
 
 static bool is_meant(const MqttLamp *lamp, const char *file) {

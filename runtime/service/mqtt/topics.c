@@ -3,8 +3,6 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { FIRST_WORD = 16 };
-
 static bool name_valid(const char *name) {
     size_t length = strlen(name);
     return length > 0 && length < TOPIC_ID &&
@@ -42,27 +40,9 @@ static bool is_line(const void *payload, size_t length, Asked *asked) {
     return true;
 }
 
-/* Acts whose second time does more than the first; NULL: it is none. */
-static const char *relative(const char *line) {
-    static const char *const WORDS[] = {"more", "skip", "earlier", "undo"};
-    char first[FIRST_WORD] = "";
-    line += strspn(line, " ");
-    snprintf(first, sizeof first, "%.*s", (int)strcspn(line, " "), line);
-    for (size_t i = 0; i < sizeof WORDS / sizeof *WORDS; i++)
-        if (strcmp(first, WORDS[i]) == 0)
-            return WORDS[i];
-    return NULL;
-}
-
-/* Only these change what plays and may come this way; the rest of the protocol is not for it. */
-static bool is_act(const char *line) {
-    static const char *const WORDS[] = {"play", "level", "set", "report", "clear"};
-    line += strspn(line, " ");
-    size_t length = strcspn(line, " ");
-    for (size_t i = 0; i < sizeof WORDS / sizeof *WORDS; i++)
-        if (strlen(WORDS[i]) == length && strncmp(line, WORDS[i], length) == 0)
-            return true;
-    return false;
+/* An act whose second time does more than the first. */
+static bool is_relative(ActKind kind) {
+    return kind == ACT_MORE || kind == ACT_SKIP || kind == ACT_EARLIER || kind == ACT_UNDO;
 }
 
 static void read_act(const void *payload, size_t length, Asked *asked) {
@@ -71,12 +51,16 @@ static void read_act(const void *payload, size_t length, Asked *asked) {
         return;
     memcpy(asked->line, payload, length);
     asked->line[length] = '\0';
-    const char *word = relative(asked->line);
-    if (word)
+    /* Only acts change what plays and may come this way; the rest of the protocol is not for it. */
+    ActKind kind;
+    const char *word = asked->line + strspn(asked->line, " ");
+    bool act = request_names_act(word, &kind);
+    if (act && is_relative(kind))
         snprintf(asked->said, sizeof asked->said,
-                 "`%s` is not done from here, since a message may come twice: play ... until 22:00",
-                 word);
-    else if (!is_act(asked->line))
+                 "`%.*s` is not done from here, since a message may come twice: play ... until "
+                 "22:00",
+                 (int)strcspn(word, " "), word);
+    else if (!act)
         snprintf(asked->said, sizeof asked->said, "an act is play, level, set, report or clear");
     else
         asked->kind = ASKED_ACT;

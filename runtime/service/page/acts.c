@@ -106,18 +106,6 @@ static void act_answered(void *token, bool done, const char *text, size_t length
     request_ready(request);
 }
 
-/* Acts and nothing else of the protocol: what watches or reloads is the page's own. */
-static bool is_act(const char *line) {
-    static const char *const WORDS[] = {"play", "level",  "skip",  "more", "earlier",
-                                        "set",  "report", "clear", "undo"};
-    line += strspn(line, " ");
-    size_t length = strcspn(line, " ");
-    for (size_t i = 0; i < sizeof WORDS / sizeof *WORDS; i++)
-        if (strlen(WORDS[i]) == length && strncmp(line, WORDS[i], length) == 0)
-            return true;
-    return false;
-}
-
 /* False: answered already. */
 static bool take_key(HttpRequest *request, const char *key) {
     bool known;
@@ -153,7 +141,9 @@ void acts_do(HttpRequest *request) {
         reply_problem(request, 400, "bad-body", NULL, "`key` has 8 to 64 bytes");
         return;
     }
-    if (strpbrk(act, "\r\n") || !is_act(act)) {
+    /* What watches or reloads is the page's own. */
+    ActKind kind;
+    if (strpbrk(act, "\r\n") || !request_names_act(act, &kind)) {
         reply_problem(request, 422, "refused", NULL,
                       "an act is one line: play, level, skip, more, earlier, set, report, clear or "
                       "undo");

@@ -257,7 +257,7 @@ static void sweep(const Page *page) {
 }
 
 static bool make_page(Page *page, const Words *words, char *access_path) {
-    static const LinkEvents events = {on_state, on_light, NULL};
+    static const LinkEvents events = {on_state, on_light};
     char wrong[PAGE_PATH + 80];
     page->home = words->home;
     page->state = words->state;
