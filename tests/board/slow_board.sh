@@ -212,7 +212,7 @@ everything() { # NAME: what is to be made of it
 }
 
 rm -f "$folder"/*.sum
-make --no-print-directory -s "$base/tests/board/play_frames" >"$folder/built" 2>&1 &&
+make --no-print-directory -s BUILD="$base" "$base/tests/board/play_frames" >"$folder/built" 2>&1 &&
     ${HOST_CC:-gcc} -std=c11 -D_GNU_SOURCE -O2 -Wall -Wextra -Werror -fPIC -shared -o "$folder/count_plugin.so" tests/board/count_plugin.c
 verdict $? "the programs of this test to build: $(tail -n 5 "$folder/built")"
 # shellcheck disable=SC2086

@@ -58,7 +58,7 @@ echo "measured: $(((ticks - began_ticks) * 10 / (seconds - first))) ms of proces
 verdict $? "memory not to grow: from $began_own and $began_data KiB to $own and $data"
 [ "$descriptors" -eq "$began_descriptors" ]
 verdict $? "descriptors to stay: from $began_descriptors to $descriptors"
-"$gloam" status --format json >status.json
-! grep -q '"failures": [1-9]' status.json
+"$gloam" status --format json >status.json && grep -q '"failures": 0' status.json &&
+    ! grep -q '"failures": [1-9]' status.json
 verdict $? "no frame to be lost by a port"
 close_sum

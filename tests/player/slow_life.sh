@@ -158,8 +158,9 @@ verdict $? "the player to have lived through it: status $status"
 port() {
     mkdir -p spi dev
     # shellcheck disable=SC2046
-    ${CC:-gcc} -std=c11 -D_GNU_SOURCE -D_FILE_OFFSET_BITS=64 -o server "$root/tests/system/spidev_file.c" \
-        $(pkg-config --cflags --libs fuse3) 2>built || return 1
+    ${CC:-gcc} -std=c11 -D_GNU_SOURCE -D_FILE_OFFSET_BITS=64 -I"$root" -o server \
+        "$root/tests/system/spidev_file.c" $(pkg-config --cflags --libs fuse3) 2>built
+    verdict $? "the stand-in of the driver to build: $(head -n 3 built)"
     for node in null zero urandom full fuse; do
         : >"dev/$node"
         mount --bind "/dev/$node" "dev/$node" || return 1
@@ -211,12 +212,11 @@ if [ "$OWN_MOUNTS" = 1 ] && [ "$(id -u)" = 0 ] && [ -c /dev/fuse ] && pkg-config
     await 3 dark
     verdict $? "the lamp to be left dark: $(tail -n 2 spi.log)"
     home red | sed 's|shape ring|shape ring chip apa102 port "/dev/spidev8.0" supply 5V 1A ends last|' >port.gloam
-    begin stays --wait --state port.json port.gloam
     : >spi.log
+    begin stays --wait --state port.json port.gloam
     await 5 says message spi.log
     ends TERM
-    await 3 says release spi.log
-    ! dark
+    await 3 says release spi.log && says message spi.log && ! dark
     verdict $? "the lamp to be left as it was where it says \`ends last\`: $(tail -n 2 spi.log)"
     pull
 else

@@ -16,7 +16,6 @@ cannot() {
 command -v npm >/dev/null 2>&1 && command -v node >/dev/null 2>&1 || cannot "node and npm are not here"
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-mkdir "$work/tests"
 cp tests/service/http/*.mjs tests/service/http/package.json "$work/"
 sed '/playwright/d' tests/service/page/house.mjs | sed '/^export const browser/,/^$/d' >"$work/house.mjs"
 npm install --silent --no-package-lock --no-audit --no-fund --prefix "$work" >"$work/npm.log" 2>&1 ||

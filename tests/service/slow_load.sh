@@ -6,8 +6,8 @@
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/command.sh
-if [ ! -x "${gloam%/*}/gloam-page" ] || ! command -v node >/dev/null 2>&1; then
-    skip "the page under load" "gloam-page or node is not here"
+if [ ! -x "${gloam%/*}/gloam-page" ] || ! command -v node >/dev/null 2>&1 || ! command -v curl >/dev/null 2>&1; then
+    skip "the page under load" "gloam-page, node or curl is not here"
     close_sum
     exit
 fi
@@ -54,13 +54,13 @@ done
 wait "$load"
 status=$?
 busy=$(awk -v n="$(($(count shown) - a))" -v t="$(($(date +%s%N) - began))" 'BEGIN { printf "%.1f", n * 1e9 / t }')
-cat load.log | grep -v '^expected' | sed 's/^/measured: /'
+grep -v '^expected' load.log | sed 's/^/measured: /'
 [ "$status" -eq 0 ]
 verdict $? "each client to be answered as it should: $(grep '^expected' load.log | head -n 5; tail -n 2 load.log)"
 echo "measured: $quiet frames a second in 4 quiet s with $before dropped, $busy under load; $(($(count dropped) - dropped)) dropped, $(($(count late) - late)) late; the page has $most KiB at most"
 awk -v a="$quiet" -v b="$busy" 'BEGIN { exit !(b > a * 0.98) }'
 verdict $? "the rate of frames to stay under load: $quiet, then $busy"
-# Late frames are the scheduler's on a machine whose cores are all busy: one in a hundred may be.
+# A scheduler whose cores are all busy comes too late for some frames: one in a hundred may be dropped.
 awk -v d="$(($(count dropped) - dropped))" -v n="$(($(count shown) - a))" 'BEGIN { exit !(d <= n / 100) }'
 verdict $? "frames not to be lost under load: $(($(count dropped) - dropped)) of $(($(count shown) - a))"
 echo "measured: $opened descriptors of the page at most"

@@ -14,6 +14,7 @@
 #include <cmocka.h>
 #include <glob.h>
 
+#include "lang/tokens.h"
 #include "runtime/core/memory.h"
 #include "runtime/service/page/content.h"
 #include "runtime/service/page/drafts.h"
@@ -101,7 +102,7 @@ static void tokens_leave_nothing_out(void **state) {
     (void)state;
     glob_t found;
     assert_int_equal(glob("examples/*.gloam", 0, NULL, &found), 0);
-    assert_true(found.gl_pathc >= 10);
+    size_t plain_ones = 0;
     for (size_t i = 0; i < found.gl_pathc; i++) {
         size_t length, at = 0;
         char *text = read_file(found.gl_pathv[i], &length);
@@ -109,6 +110,7 @@ static void tokens_leave_nothing_out(void **state) {
         bool plain = true; /* bytes are units then */
         for (size_t k = 0; k < length; k++)
             plain = plain && (unsigned char)text[k] < 0x80;
+        plain_ones += plain;
         assert_true(drafts_tokens(text, length, object));
         const json_t *tokens = member(object, "tokens");
         for (size_t k = 0; plain && k < json_array_size(tokens); k += 3) {
@@ -117,12 +119,13 @@ static void tokens_leave_nothing_out(void **state) {
             for (; at < first; at++)
                 assert_true(strchr(" \t\r\n", text[at]) != NULL);
             at += (size_t)json_integer_value(json_array_get(tokens, k + 1));
-            assert_int_not_equal(json_integer_value(json_array_get(tokens, k + 2)), 8 /* wrong */);
+            assert_int_not_equal(json_integer_value(json_array_get(tokens, k + 2)), LOOK_WRONG);
         }
         assert_true(!plain || strspn(text + at, " \t\r\n") == length - at);
         json_decref(object);
         memory_release(text);
     }
+    assert_true(plain_ones >= 10);
     globfree(&found);
 }
 

@@ -300,7 +300,7 @@ static void a_disk_that_fails_leaves_the_file(void **state) {
             done = !reached;
             assert_true(done || fails_at < 100);
         }
-        assert_true(failures >= 6); /* create, four writes, sync, close, rename */
+        assert_int_equal(failures, 8); /* create, four writes, sync, close, rename */
     }
 }
 

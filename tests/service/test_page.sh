@@ -92,7 +92,8 @@ sum=0
 for file in "$root"/runtime/service/page/assets/*; do
     name=${file##*/}
     [ "$name" = index.html ] && name=
-    sum=$((sum + $(curl -s -H 'Accept-Encoding: gzip' -w '%{size_header} %{size_download}' -o /dev/null "$page/$name" | awk '{ print $1 + $2 }')))
+    got=$(curl -s -H 'Accept-Encoding: gzip' -w '%{http_code} %{size_header} %{size_download}' -o /dev/null "$page/$name")
+    sum=$((sum + $(echo "$got" | awk '{ print $1 == 200 ? $2 + $3 : 1000000 }')))
 done
 [ "$sum" -lt 100000 ]
 verdict $? "all files together to be below 100 kB on the wire, not $sum bytes"

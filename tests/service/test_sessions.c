@@ -213,7 +213,7 @@ static void an_invitation_is_good_once_within_a_day(void **state) {
 
 /* -------- sessions -------- */
 
-/* The hash of the file by sha256sum of coreutils. */
+/* The hash of the token by sha256sum of coreutils. */
 static void tokens_are_kept_as_hashes(void **state) {
     (void)state;
     Access *access = open_access();
@@ -504,7 +504,7 @@ static void how_much_an_address_may(void **state) {
 
 /* -------- the code as light -------- */
 
-enum { STEP_MS = 20, FRAMES_MOST = 10000, GROUPS = 200 };
+enum { STEP_MS = 20, GROUPS = 200 };
 
 /* Stretches of light: since when, in ms, until when, and how many pixels at most. */
 typedef struct Stretches {

@@ -115,7 +115,8 @@ static void names_are_plain(void **state) {
         topic_id_valid("0123456789012345678901234567890123456789012345678901234567890123"));
 }
 
-/* Ports: IANA's registry of service names, `mqtt` and `secure-mqtt` (from memory). */
+/* Ports: `mqtt` and `secure-mqtt` of /etc/services (Debian's netbase 6.4, after IANA's registry).
+ */
 static void addresses_of_brokers(void **state) {
     (void)state;
     BrokerRequest request = {0};

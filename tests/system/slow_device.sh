@@ -24,7 +24,7 @@ trap 'rm -rf "$work"' EXIT
 # shellcheck disable=SC2046
 ${CC:-gcc} -std=c11 -D_GNU_SOURCE -D_FILE_OFFSET_BITS=64 -Wall -Wextra -Werror -I. -o "$work/device" \
     tests/system/spidev_device.c $(pkg-config --cflags --libs fuse3) >"$work/built" 2>&1 &&
-    make --no-print-directory -s "$base/gloam" "$base/tests/system/strip_client" >>"$work/built" 2>&1
+    make --no-print-directory -s BUILD="$base" "$base/gloam" "$base/tests/system/strip_client" >>"$work/built" 2>&1
 verdict $? "the programs of this test to build: $(cat "$work/built")"
 {
     echo "work='$work' base='$base' root='$PWD' modules='$modules'"

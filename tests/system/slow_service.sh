@@ -46,6 +46,8 @@ if command -v systemd-sysusers >/dev/null 2>&1; then
         systemd-tmpfiles --root="$work/to" --create gloam.conf >"$work/log" 2>&1
         [ "$(cat "$work/to/var/lib/gloam/home/home.gloam")" = '// mine' ]
         verdict $? "an owner's home to be left alone"
+    else
+        skip "the lamp's folder and its first home" "there is no systemd-tmpfiles"
     fi
 else
     skip "the user and the group" "there is no systemd-sysusers"

@@ -1,8 +1,12 @@
 /* What the driver spidev answers, for programs that stand in for it. Each call is written to a
  * list, a line each: `open`, `mode N`, `bits N`, `speed N`, `message SPEED BYTES` with the bytes
- * that were sent in hexadecimal, `release`. spidev0.0  takes all, up to 4096 bytes a message, as
- * the driver does spidev0.1  fails each message with EIO      spidev0.2  may not be opened
- *   spidev0.3  keeps a clock of 1 MHz           spidev0.4  has nothing behind it */
+ * that were sent in hexadecimal, `release`.
+ *
+ * - spidev0.0 takes all, up to 4096 bytes a message, as the driver does
+ * - spidev0.1 fails each message with EIO
+ * - spidev0.2 may not be opened
+ * - spidev0.3 keeps a clock of 1 MHz
+ * - spidev0.4 has nothing behind it */
 #ifndef GLOAM_TESTS_SYSTEM_SPIDEV_ANSWERS_H
 #define GLOAM_TESTS_SYSTEM_SPIDEV_ANSWERS_H
 

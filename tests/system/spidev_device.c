@@ -3,7 +3,6 @@
  * as long as this runs. */
 #define FUSE_USE_VERSION 35
 #include <cuse_lowlevel.h>
-#include <stdlib.h>
 
 #include "tests/system/spidev_answers.h"
 

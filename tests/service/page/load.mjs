@@ -57,8 +57,10 @@ for (let round = 0; round < 10000; round += 20) {
   for (const one of said) codes[status(one)] = (codes[status(one)] || 0) + 1;
 }
 console.log("10,000 malformed requests: " + JSON.stringify(codes));
-expect(!codes["500"] && !codes["101"], "no server error for malformed requests");
-expect((codes["200"] || 0) < 1500, "malformed requests not to be taken for right ones");
+expect(Object.keys(codes).every((code) => !/^[15]/.test(code) || code === "503"), "no server error for malformed requests");
+expect((codes["400"] || 0) > 1000, "malformed requests to be answered");
+// One maker may make what is right: a header that is long but for which there is room.
+expect((codes["200"] || 0) <= Math.ceil(10000 / MAKERS.length), "malformed requests not to be taken for right ones");
 
 // -------- slow clients and far too many --------
 const slow = [];
@@ -96,7 +98,7 @@ await new Promise((done) => {
   pump();
 });
 console.log(`an upload of 1 GB: ${status(heard)} after ${Math.round(sent / 1048576)} MiB were written`);
-expect(status(heard) === "413" || sent < 64 << 20, "an upload of 1 GB to be refused early");
+expect(["413", "closed"].includes(status(heard)) && sent < 64 << 20, "an upload of 1 GB to be refused early");
 
 // -------- 50 event streams from two addresses, half of those of the first deaf --------
 const streams = Array.from({ length: 50 }, (_, i) => {
