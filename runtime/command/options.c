@@ -59,7 +59,8 @@ static const OptionText TEXTS[] = {
     {OPTION_ORDER, "order", "LETTERS", "of the channels on the wire (default: the chip's)"},
     {OPTION_SUPPLY, "supply", "'V A'", "what it gives: '5V 2A' (default: no more than 0.5 A)"},
     {OPTION_EVERY, "every", "DURATION", "go on by itself after so long"},
-    {OPTION_PAGE, "page", "PORT|none", "the lamp's page there (default: 8080, on all addresses)"},
+    {OPTION_PAGE, "page", "[ADDRESS:]PORT|none",
+     "the lamp's page there (default: 8080, on all addresses)"},
     {OPTION_PAIRING, "pairing", "code|none", "who uses the page gives a code (default) or not"},
     {OPTION_GUESTS, "guests", NULL, "who has given no code may look"},
     {OPTION_BROKER, "broker", "HOST", "an MQTT broker: broker.local, mqtts://broker.local"},
@@ -67,6 +68,16 @@ static const OptionText TEXTS[] = {
     {OPTION_TAKES_FILE, "takes", "NAME", "a home file of the broker to take; may be given again"},
     {OPTION_AS, "as", "ID", "what the lamp is called at the broker (default: the machine's name)"},
     {OPTION_HELP, "help", NULL, "this help"},
+};
+/* What an option means to one command, where it is not what it means to the others. */
+static const struct {
+    const char *command;
+    OptionText text;
+} OWN_TEXTS[] = {
+    {"run", {OPTION_LENGTH, "length", "DURATION", "end after so long (default: never)"}},
+    {"run", {OPTION_LAMP, "lamp", "NAME", "the lamp of the file that is shown there"}},
+    {"try-wiring", {OPTION_LAMP, "lamp", "NAME", "the lamp of the file that is lit"}},
+    {"try-wiring", {OPTION_PIXELS, "pixels", "N", "how many there are, where no FILE says it"}},
 };
 enum { DAYS_MOST = 366 }; /* of --days */
 enum { TEXT_COUNT = sizeof TEXTS / sizeof *TEXTS };
@@ -101,17 +112,25 @@ const char *command_near(const char *name, const char *const *names, size_t coun
     return out;
 }
 
+static const OptionText *text_for(const Command *command, OptionId id) {
+    for (size_t i = 0; i < sizeof OWN_TEXTS / sizeof *OWN_TEXTS; i++)
+        if (OWN_TEXTS[i].text.id == id && strcmp(OWN_TEXTS[i].command, command->name) == 0)
+            return &OWN_TEXTS[i].text;
+    return text_of(id);
+}
+
 void options_help(const Command *command, FILE *out) {
     fprintf(out, "usage: gloam %s %s\n%s\n\n", command->name, command->usage, command->summary);
     for (const OptionId *id = command->takes; *id; id++) {
-        const OptionText *text = text_of(*id);
+        const OptionText *text = text_for(command, *id);
         char left[48];
         snprintf(left, sizeof left, "%s--%s%s%s",
                  *id == OPTION_OUTPUT || *id == OPTION_RUN_OUTPUT ? "-o, " : "    ", text->name,
                  text->argument ? "=" : "", text->argument ? text->argument : "");
         fprintf(out, "  %-30s %s\n", left, text->text);
     }
-    fprintf(out, "\n`-` as FILE is standard input. `man gloam-%s` says more.\n", command->name);
+    fprintf(out, "\n%s`man gloam-%s` says more.\n",
+            strstr(command->usage, "FILE") ? "`-` as FILE is standard input. " : "", command->name);
 }
 
 /* One number and its unit; false where there is none. */

@@ -86,7 +86,7 @@ void try_holder_warn(const char *port) {
         process_name(process, name);
         fprintf(stderr,
                 "gloam: process %ld (%s) has %s open too and may light over every step; end it "
-                "first, the service with: systemctl stop gloam\n",
+                "first, the service with: systemctl stop gloam.socket gloam\n",
                 process, name, port);
         return;
     }
@@ -94,5 +94,5 @@ void try_holder_warn(const char *port) {
         return;
     fprintf(stderr,
             "gloam: a player runs on this machine; where it drives this lamp, end it first: "
-            "systemctl stop gloam\n");
+            "systemctl stop gloam.socket gloam\n");
 }

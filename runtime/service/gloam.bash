@@ -26,7 +26,7 @@ _gloam() {
     --colour) words="auto always never" ;;
     --routine) words=$(_gloam_names routine) ;;
     --lamp) words=$(_gloam_names lamp) ;;
-    --set)
+    --set | --with)
         words=$(_gloam_names dial | sed 's/$/=/')
         compopt -o nospace 2>/dev/null
         ;;
@@ -37,10 +37,6 @@ _gloam() {
     --state)
         _gloam_files '!*.json' "$current"
         return
-        ;;
-    --with)
-        words=$(_gloam_names dial | sed 's/$/=/')
-        compopt -o nospace 2>/dev/null
         ;;
     --report)
         words=$(_gloam_names event | sed 's/$/@/')
@@ -55,7 +51,7 @@ _gloam() {
         _gloam_files '' "$current"
         return
         ;;
-    --for | --until | --to | --supply | --every | --broker | --takes | --as) ;;
+    --for | --until | --trust-after | --to | --supply | --every | --broker | --takes | --as) ;;
     --speed) words="1x 10x 60x -1x" ;;
     --fps | --pixels | --days | --start | --length | --clock | --size) ;;
     -o | --output)
@@ -66,10 +62,6 @@ _gloam() {
             _gloam_files '' "$current"
             return
         fi
-        ;;
-    --state)
-        _gloam_files '' "$current"
-        return
         ;;
     *) valued= ;;
     esac
