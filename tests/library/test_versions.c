@@ -1,12 +1,10 @@
 /* The ten last home files. */
-#include <dirent.h>
 #include <errno.h>
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
@@ -17,23 +15,22 @@
 
 #include "runtime/core/memory.h"
 #include "runtime/library/versions.h"
+#include "tests/support/folder.h"
+#include "tests/support/step_disk.h"
 
-static char folder[64], inside[96];
+static char folder[FOLDER_PATH], inside[96];
 
 static int make_folder(void **state) {
     (void)state;
-    snprintf(folder, sizeof folder, "/tmp/gloam-versions-XXXXXX");
-    if (!mkdtemp(folder))
-        return -1;
+    folder_make(folder, "versions");
     snprintf(inside, sizeof inside, "%s/state.json.versions", folder);
     return 0;
 }
 
 static int remove_folder(void **state) {
-    char command[256];
     (void)state;
-    snprintf(command, sizeof command, "chmod -R u+rwx %s; rm -r %s", folder, folder);
-    return system(command);
+    folder_remove(folder);
+    return 0;
 }
 
 static bool keep(const char *text) {
@@ -94,9 +91,7 @@ static void what_else_is_there_is_left_alone(void **state) {
     assert_int_equal(mkdir(inside, 0700), 0);
     for (size_t i = 0; i < sizeof NAMES / sizeof *NAMES; i++) {
         snprintf(path, sizeof path, "%s/%s", inside, NAMES[i]);
-        FILE *file = fopen(path, "w");
-        fputs("mine", file);
-        fclose(file);
+        file_write(path, "mine");
     }
     for (int i = 0; i < 12; i++)
         assert_true(keep(i % 2 ? "a" : "b"));
@@ -110,79 +105,10 @@ static void what_else_is_there_is_left_alone(void **state) {
 
 /* -------- a disk that fails, or loses its power, at a step -------- */
 
-typedef enum Trouble { NO_ROOM, KILLED_BEFORE, KILLED_AFTER } Trouble;
-static struct {
-    Trouble trouble;
-    int step; /* the step at which it happens, from 1; 0: never */
-    int done;
-    bool lasting; /* all that follow fail too */
-    char trace[64];
-} disk;
-
-/* True: it fails. */
-static bool step_fails(char letter) {
-    size_t length = strlen(disk.trace);
-    if (length + 1 < sizeof disk.trace)
-        disk.trace[length] = letter;
-    disk.done++;
-    bool now = disk.step > 0 && disk.done == disk.step;
-    if (now && disk.trouble == KILLED_BEFORE)
-        raise(SIGKILL);
-    errno = ENOSPC;
-    return disk.trouble == NO_ROOM && (now || (disk.lasting && disk.done > disk.step));
-}
-static int step_done(int result) {
-    if (disk.trouble == KILLED_AFTER && disk.done == disk.step)
-        raise(SIGKILL);
-    return result;
-}
-static int step_create(const char *path) {
-    return step_fails('c') ? -1 : step_done(state_disk.create(path));
-}
-/* Two bytes at a time, so that it can end in the middle. */
-static ssize_t step_write(int file, const void *bytes, size_t length) {
-    if (step_fails('w'))
-        return -1;
-    ssize_t wrote = state_disk.write(file, bytes, length < 2 ? length : 2);
-    step_done(0);
-    return wrote;
-}
-static int step_sync(int file) {
-    return step_fails('s') ? -1 : step_done(state_disk.sync(file));
-}
-static int step_close(int file) {
-    bool fails = step_fails('x');
-    int closed = step_done(state_disk.close(file));
-    errno = ENOSPC;
-    return fails ? -1 : closed;
-}
-static int step_rename(const char *from, const char *to) {
-    return step_fails('r') ? -1 : step_done(state_disk.rename(from, to));
-}
-static int step_remove(const char *path) {
-    return step_fails('d') ? -1 : step_done(state_disk.remove(path));
-}
-static int step_sync_folder(const char *path) {
-    return step_fails('f') ? -1 : step_done(state_disk.sync_folder(path));
-}
-static const StateDisk step_disk = {step_create, step_write,  step_sync,       step_close,
-                                    step_rename, step_remove, step_sync_folder};
-
-static void disk_start(Trouble trouble, int step, bool lasting) {
-    memset(&disk, 0, sizeof disk);
-    disk.trouble = trouble;
-    disk.step = step;
-    disk.lasting = lasting;
-}
-
-static int files_there(void) {
-    int count = 0;
-    DIR *open = opendir(inside);
-    assert_non_null(open);
-    for (const struct dirent *one; (one = readdir(open));)
-        count += one->d_name[0] != '.';
-    closedir(open);
-    return count;
+static void disk_start(StepTrouble trouble, int at, bool lasting) {
+    /* Two bytes at a time, so that it can end in the middle. */
+    stepped =
+        (StepDisk){.trouble = trouble, .at = at, .lasting = lasting, .error = ENOSPC, .most = 2};
 }
 
 static void keep_numbered(int from, int to) {
@@ -210,16 +136,16 @@ static void assert_all_whole(uint32_t before) {
 static void what_is_new_is_safe_before_the_old_goes(void **state) {
     (void)state;
     int error;
-    disk_start(NO_ROOM, 0, false);
+    disk_start(STEP_FAILS, 0, false);
     assert_true(versions_keep(&step_disk, inside, "abc", 3, &error));
-    assert_string_equal(disk.trace, "fcwwsxrf"); /* the folder is new, too */
+    assert_string_equal(stepped.trace, "fcwwsxrf"); /* the folder is new, too */
     keep_numbered(2, 10);
-    disk_start(NO_ROOM, 0, false);
+    disk_start(STEP_FAILS, 0, false);
     assert_true(versions_keep(&step_disk, inside, "abc", 3, &error));
-    assert_string_equal(disk.trace, "cwwsxrfd");
-    disk_start(NO_ROOM, 0, false);
+    assert_string_equal(stepped.trace, "cwwsxrfd");
+    disk_start(STEP_FAILS, 0, false);
     assert_true(versions_keep(&step_disk, inside, "abc", 3, &error));
-    assert_string_equal(disk.trace, "");
+    assert_string_equal(stepped.trace, "");
 }
 
 static void whatever_fails_all_are_whole(void **state) {
@@ -232,19 +158,19 @@ static void whatever_fails_all_are_whole(void **state) {
             remove_folder(NULL);
             make_folder(NULL);
             keep_numbered(1, 10);
-            disk_start(NO_ROOM, step, lasting);
+            disk_start(STEP_FAILS, step, lasting);
             bool kept = versions_keep(&step_disk, inside, "// 00011\n", 9, &error);
-            if (disk.done < step)
+            if (stepped.done < step)
                 break;
             steps++;
             assert_true(kept || error == ENOSPC);
             /* What is old and cannot go is no failure; it goes the next time. */
-            assert_int_equal(kept, disk.trace[step - 1] == 'd');
+            assert_int_equal(kept, stepped.trace[step - 1] == 'd');
             assert_all_whole(last);
             assert_true(keep("// 00011\n"));
             keep_numbered(12, 12);
             assert_all_whole(12);
-            assert_int_equal(files_there(), VERSIONS_KEPT);
+            assert_int_equal(folder_count(inside), VERSIONS_KEPT);
         }
     assert_int_equal(steps, 2 * 11); /* c, w five times, s, x, r, f, d */
 }
@@ -252,7 +178,7 @@ static void whatever_fails_all_are_whole(void **state) {
 static void killed_at_any_step_all_are_whole(void **state) {
     (void)state;
     int killed = 0;
-    for (int trouble = KILLED_BEFORE; trouble <= KILLED_AFTER; trouble++)
+    for (int trouble = STEP_KILLED_BEFORE; trouble <= STEP_KILLED_AFTER; trouble++)
         for (int step = 1; step < 100; step++) {
             int status, error;
             remove_folder(NULL);
@@ -262,7 +188,7 @@ static void killed_at_any_step_all_are_whole(void **state) {
             pid_t child = fork();
             assert_true(child >= 0);
             if (child == 0) {
-                disk_start((Trouble)trouble, step, false);
+                disk_start((StepTrouble)trouble, step, false);
                 _exit(versions_keep(&step_disk, inside, "// 00011\n", 9, &error) ? 0 : 1);
             }
             assert_int_equal(waitpid(child, &status, 0), child);
@@ -276,7 +202,7 @@ static void killed_at_any_step_all_are_whole(void **state) {
             assert_true(keep("// 00011\n"));
             keep_numbered(12, 12);
             assert_all_whole(12);
-            assert_int_equal(files_there(), VERSIONS_KEPT);
+            assert_int_equal(folder_count(inside), VERSIONS_KEPT);
         }
     assert_int_equal(killed, 2 * 11);
 }
@@ -302,7 +228,7 @@ static void a_folder_that_cannot_be_looked_through(void **state) {
     assert_true(WIFEXITED(status));
     assert_int_equal(WEXITSTATUS(status), 0);
     assert_text(1, "a");
-    assert_int_equal(files_there(), 1);
+    assert_int_equal(folder_count(inside), 1);
 }
 
 static void numbers_come_to_an_end(void **state) {
@@ -311,28 +237,20 @@ static void numbers_come_to_an_end(void **state) {
     int error = 0;
     assert_true(keep("a"));
     snprintf(path, sizeof path, "%s/999999.gloam", inside);
-    FILE *file = fopen(path, "w");
-    fclose(file);
+    file_write(path, "");
     assert_false(versions_keep(&state_disk, inside, "b", 1, &error));
     assert_int_equal(error, EOVERFLOW);
-    assert_int_equal(files_there(), 2);
-}
-
-static int no_room(int file) {
-    (void)file;
-    errno = ENOSPC;
-    return -1;
+    assert_int_equal(folder_count(inside), 2);
 }
 
 static void a_full_disk_keeps_what_was_kept(void **state) {
     (void)state;
     Version list[VERSIONS_KEPT];
-    StateDisk full = state_disk;
     int error = 0;
-    full.sync = no_room;
     for (int i = 0; i < 10; i++)
         assert_true(keep(i % 2 ? "a" : "b"));
-    assert_false(versions_keep(&full, inside, "c", 1, &error));
+    disk_start(STEP_FAILS, 1, true);
+    assert_false(versions_keep(&step_disk, inside, "c", 1, &error));
     assert_int_equal(error, ENOSPC);
     assert_int_equal(versions_list(inside, list), 10);
     assert_int_equal(list[0].number, 10);
@@ -342,10 +260,9 @@ static void a_full_disk_keeps_what_was_kept(void **state) {
 static void a_folder_that_cannot_be_made_is_said(void **state) {
     (void)state;
     int error = 0;
-    FILE *file = fopen(inside, "w");
-    fclose(file);
+    file_write(inside, "");
     assert_false(versions_keep(&state_disk, inside, "c", 1, &error));
-    assert_true(error != 0);
+    assert_int_equal(error, ENOTDIR); /* open(2) */
 }
 
 /* Killed at any moment: each that is there is whole. */

@@ -16,52 +16,35 @@
 #include "runtime/core/memory.h"
 #include "runtime/library/reader.h"
 #include "runtime/service/link/keep.h"
+#include "tests/support/folder.h"
+#include "tests/support/step_disk.h"
 
 static const char OLD[] = "routine glow { paint gold }\n", NEW[] = "routine glow { paint coral }\n";
-static char folder[64], home[96];
-
-static void write_file(const char *path, const char *text) {
-    FILE *file = fopen(path, "w");
-    assert_non_null(file);
-    assert_true(fputs(text, file) >= 0);
-    assert_int_equal(fclose(file), 0);
-}
+static char folder[FOLDER_PATH], home[96];
 
 static int make_folder(void **state) {
     (void)state;
-    snprintf(folder, sizeof folder, "/tmp/gloam-keep-XXXXXX");
-    if (!mkdtemp(folder))
-        return -1;
+    folder_make(folder, "keep");
     snprintf(home, sizeof home, "%s/home.gloam", folder);
-    write_file(home, OLD);
+    file_write(home, OLD);
     return 0;
 }
 
 static int remove_folder(void **state) {
-    char command[256];
     (void)state;
-    snprintf(command, sizeof command, "chmod -R u+rwx %s; rm -r %s", folder, folder);
-    return system(command);
+    folder_remove(folder);
+    return 0;
 }
 
 static void assert_file(const char *path, const char *wanted) {
-    char *text = NULL, said[KEEP_SENTENCE];
-    size_t length;
-    if (!keep_read(path, &text, &length, said))
-        fail_msg("%s", said);
+    char *text = file_read(path, NULL);
     assert_string_equal(text, wanted);
-    memory_release(text);
+    free(text);
 }
 
 /* Nothing but the home file, and what else the test made, is in the folder. */
 static void assert_alone(int files) {
-    char command[128], count[16] = "";
-    snprintf(command, sizeof command, "ls -A %s | wc -l", folder);
-    FILE *pipe = popen(command, "r");
-    assert_non_null(pipe);
-    assert_non_null(fgets(count, sizeof count, pipe));
-    pclose(pipe);
-    assert_int_equal(atoi(count), files);
+    assert_int_equal(folder_count(folder), files);
 }
 
 static KeepResult keep(const char *text, const char *base, const StateDisk *disk, Kept *kept) {
@@ -150,7 +133,7 @@ static void what_is_put_back_is_what_was_there(void **state) {
     /* not over what somebody else has written meanwhile */
     keep_home(&request, &kept);
     assert_int_equal(kept.result, KEEP_DONE);
-    write_file(home, "// another\n");
+    file_write(home, "// another\n");
     assert_false(keep_back(&request, &kept));
     assert_file(home, "// another\n");
     keep_end(&kept);
@@ -162,10 +145,11 @@ static void a_link_stays_one(void **state) {
     (void)state;
     Kept kept;
     struct stat about;
-    char real[128], command[512];
-    snprintf(real, sizeof real, "%s/elsewhere/real.gloam", folder);
-    snprintf(command, sizeof command, "mkdir %s/elsewhere && mv %s %s", folder, home, real);
-    assert_int_equal(system(command), 0);
+    char other[96], real[128];
+    snprintf(other, sizeof other, "%s/elsewhere", folder);
+    snprintf(real, sizeof real, "%s/real.gloam", other);
+    assert_int_equal(mkdir(other, 0700), 0);
+    assert_int_equal(rename(home, real), 0);
     assert_int_equal(symlink("elsewhere/real.gloam", home), 0);
     assert_int_equal(keep(NEW, NULL, NULL, &kept), KEEP_DONE);
     keep_end(&kept);
@@ -182,7 +166,7 @@ static void what_it_uses_lies_beside_it(void **state) {
     Kept kept;
     char path[128];
     snprintf(path, sizeof path, "%s/tones.gloam", folder);
-    write_file(path, "let amber = #ff8800\n");
+    file_write(path, "let amber = #ff8800\n");
     assert_int_equal(keep("use \"tones.gloam\"\nroutine glow { paint amber }\n", NULL, NULL, &kept),
                      KEEP_DONE);
     keep_end(&kept);
@@ -237,56 +221,19 @@ static void a_folder_that_may_not_be_written_is_told(void **state) {
 
 /* -------- a disk that fails -------- */
 
-static int fails_at, step, error_then;
-
-static bool fails(void) {
-    if (++step != fails_at)
-        return false;
-    errno = error_then;
-    return true;
-}
-static int step_create(const char *path) {
-    return fails() ? -1 : keep_disk()->create(path);
-}
-/* A few bytes at a time. */
-static ssize_t step_write(int file, const void *bytes, size_t length) {
-    return fails() ? -1 : keep_disk()->write(file, bytes, length < 9 ? length : 9);
-}
-static int step_sync(int file) {
-    return fails() ? -1 : keep_disk()->sync(file);
-}
-static int step_close(int file) {
-    bool now = fails();
-    int closed = keep_disk()->close(file);
-    errno = error_then;
-    return now ? -1 : closed;
-}
-static int step_rename(const char *from, const char *to) {
-    return fails() ? -1 : keep_disk()->rename(from, to);
-}
-static int step_remove(const char *path) {
-    return keep_disk()->remove(path);
-}
-static int step_folder(const char *path) {
-    return fails() ? -1 : keep_disk()->sync_folder(path);
-}
-
 /* At each step in turn: full, read-only, an error of the device. */
 static void a_disk_that_fails_leaves_the_file(void **state) {
     (void)state;
-    static const StateDisk disk = {step_create, step_write,  step_sync,  step_close,
-                                   step_rename, step_remove, step_folder};
     static const int ERRORS[] = {ENOSPC, EROFS, EIO};
     for (int i = 0; i < 3; i++) {
         int failures = 0;
         bool done = false;
-        error_then = ERRORS[i];
-        for (fails_at = 1; !done; fails_at++) {
+        for (int at = 1; !done; at++) {
             Kept kept;
-            write_file(home, OLD);
-            step = 0;
-            KeepResult result = keep(NEW, NULL, &disk, &kept);
-            bool reached = step >= fails_at;
+            file_write(home, OLD);
+            stepped = (StepDisk){.beneath = keep_disk(), .at = at, .error = ERRORS[i], .most = 9};
+            KeepResult result = keep(NEW, NULL, &step_disk, &kept);
+            bool reached = stepped.done >= at;
             if (result == KEEP_DONE) {
                 assert_file(home, NEW);
             } else {
@@ -298,7 +245,7 @@ static void a_disk_that_fails_leaves_the_file(void **state) {
             keep_end(&kept);
             assert_alone(1);
             done = !reached;
-            assert_true(done || fails_at < 100);
+            assert_true(done || at < 100);
         }
         assert_int_equal(failures, 8); /* create, four writes, sync, close, rename */
     }
