@@ -240,6 +240,13 @@ timeout 2 curl -sN "$page/v1/events?light=*&rate=10" >events
 grep -q '^event: state' events && grep -q '^event: light' events && grep -q '^id: ' events
 verdict $? "state and light as events: $(head -c 300 events)"
 ask 400 '/v1/events?rate=31'
+# A draft moves by itself, while nobody looks at the lamp: 15 pictures a second, of which a busy
+# machine may leave out some.
+post 200 /v1/drafts '{"text": "routine glow { paint gold * 5% }\n"}'
+draft=$(sed -n 's/.*"draft":"\([0-9a-f]*\)".*/\1/p' answer)
+timeout 2 curl -sN "$page/v1/drafts/$draft/events" >events
+[ "$(grep -c '^event: light' events)" -ge 10 ]
+verdict $? "a draft to move while nobody looks at the lamp: $(grep -c '^event: light' events) pictures in 2 s"
 stop
 
 # ---- a lamp that asks for a code ----
@@ -334,4 +341,7 @@ kill -KILL "$(pgrep -P "$player" -x gloam-page)"
 await 6 curl -s "$page/"
 "$gloam" status | grep -q 'page: http' && grep -q 'gloam-page was ended by signal 9' out
 verdict $? "a page that was killed to come back: $(tail -n 3 out)"
+# One whose player is gone before it has said a word goes too, and its port is free.
+timeout 5 "${gloam%/*}/gloam-page" --home "$work/home/home.gloam" --listen 127.0.0.1:0 3</dev/null >gone 2>&1
+verdict $? "a page without a player to end: $(cat gone)"
 close_sum

@@ -201,26 +201,28 @@ static int sooner(int a, int b) {
     return a < 0 ? b : b < 0 ? a : a < b ? a : b;
 }
 
-/* Until a signal comes or the player goes. */
+/* Until a signal comes or the player goes. Whoever is resumed, by an answer of the player or since
+ * he is due, goes on in server_run: nothing else wakes the library. */
 static void serve(Page *page, Server *server, int signals) {
-    while (link_descriptor(page->link) >= 0) {
+    for (;;) {
+        if (link_wants_write(page->link)) /* most of it goes at once */
+            link_ready(page->link);
+        if (link_descriptor(page->link) < 0)
+            return;
+        streams_resume(page, page_monotonic());
+        server_run(server);
         int patience = sooner(server_patience(server), streams_patience(page, page_monotonic()));
         struct pollfd waits[] = {{signals, POLLIN, 0},
                                  {link_descriptor(page->link),
                                   (short)(POLLIN | (link_wants_write(page->link) ? POLLOUT : 0)),
                                   0},
                                  {server_descriptor(server), POLLIN, 0}};
-        if (link_wants_write(page->link)) { /* most of it goes at once */
-            link_ready(page->link);
-            waits[1].fd = link_descriptor(page->link);
-        }
         if (poll(waits, 3, patience) < 0 && errno != EINTR)
             return;
         if (waits[0].revents & POLLIN)
             return;
         if (waits[1].revents)
             link_ready(page->link);
-        server_run(server);
     }
 }
 

@@ -146,18 +146,23 @@ void streams_wake(Page *page) {
         resume(one);
 }
 
-int streams_patience(Page *page, int64_t now) {
-    int64_t due = INT64_MAX;
-    for (Stream *one = page->streams; one; one = one->next) {
-        int64_t own = one->due < one->comment ? one->due : one->comment;
-        if (!one->request->suspended)
-            continue;
-        if (own <= now)
+/* When it is to be looked at again. */
+static int64_t due_of(const Stream *stream) {
+    return stream->due < stream->comment ? stream->due : stream->comment;
+}
+
+void streams_resume(Page *page, int64_t now) {
+    for (Stream *one = page->streams; one; one = one->next)
+        if (due_of(one) <= now)
             resume(one);
-        else if (own < due)
-            due = own;
-    }
-    return due == INT64_MAX ? -1 : (int)((due - now) / 1000 + 1);
+}
+
+int streams_patience(const Page *page, int64_t now) {
+    int64_t due = INT64_MAX;
+    for (const Stream *one = page->streams; one; one = one->next)
+        if (one->request->suspended && due_of(one) < due)
+            due = due_of(one);
+    return due == INT64_MAX ? -1 : due <= now ? 0 : (int)((due - now) / 1000 + 1);
 }
 
 void streams_end(Page *page) {

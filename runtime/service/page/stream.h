@@ -21,8 +21,10 @@ void stream_events(HttpRequest *request);
 
 /* State or light have changed: whoever waits looks again. */
 void streams_wake(Page *page);
-/* Wakes those that are due; milliseconds until the next are, -1: none. */
-int streams_patience(Page *page, int64_t now);
+/* Those that are due look again; both are done in the next server_run. */
+void streams_resume(Page *page, int64_t now);
+/* Milliseconds until the next is due; -1: none. */
+int streams_patience(const Page *page, int64_t now);
 /* All end: before the server is closed. */
 void streams_end(Page *page);
 
