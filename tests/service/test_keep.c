@@ -1,12 +1,14 @@
 /* A new text for the home file: it is put in its place as a whole or not at all, whatever the disk
  * does; what may be read; hashes by FIPS 180-4. */
 #include <errno.h>
+#include <fcntl.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/inotify.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -161,6 +163,49 @@ static void a_link_stays_one(void **state) {
     assert_alone(2);
 }
 
+/* As soon as somebody opens `path`, another text is in the home file: a child, its descriptor
+ * readable once it looks. */
+static pid_t change_once_opened(const char *path, int ready[2]) {
+    char event[4096];
+    assert_int_equal(pipe(ready), 0);
+    pid_t child = fork();
+    if (child)
+        return child;
+    int watch = inotify_init1(0);
+    bool watches = inotify_add_watch(watch, path, IN_OPEN) >= 0 && write(ready[1], "", 1) == 1;
+    bool opened = watches && read(watch, event, sizeof event) > 0;
+    int file = open(home, O_WRONLY | O_TRUNC);
+    _exit(opened && write(file, "routine edited { paint red }\n", 29) == 29 ? 0 : 1);
+}
+
+/* What is used is long, so that the other is done long before it is compiled. */
+static void a_file_that_changes_meanwhile_is_not_written_over(void **state) {
+    (void)state;
+    Kept kept;
+    char path[128], hash[KEEP_HASH], byte;
+    int ready[2], ended;
+    snprintf(path, sizeof path, "%s/tones.gloam", folder);
+    FILE *tones = fopen(path, "w");
+    assert_non_null(tones);
+    for (int i = 0; i < 30000; i++)
+        fprintf(tones, "// line %d of many\n", i);
+    fputs("let amber = #ff8800\n", tones);
+    fclose(tones);
+    pid_t child = change_once_opened(path, ready);
+    assert_true(child > 0);
+    assert_int_equal(read(ready[0], &byte, 1), 1);
+    keep_hash(OLD, strlen(OLD), hash);
+    KeepResult result =
+        keep("use \"tones.gloam\"\nroutine glow { paint amber }\n", hash, NULL, &kept);
+    keep_end(&kept);
+    close(ready[0]);
+    close(ready[1]);
+    assert_int_equal(waitpid(child, &ended, 0), child);
+    assert_int_equal(ended, 0);
+    assert_int_equal(result, KEEP_CHANGED);
+    assert_file(home, "routine edited { paint red }\n");
+}
+
 static void what_it_uses_lies_beside_it(void **state) {
     (void)state;
     Kept kept;
@@ -282,6 +327,7 @@ int main(void) {
         WITH_FOLDER(a_wrong_text_changes_nothing),
         WITH_FOLDER(what_is_put_back_is_what_was_there),
         WITH_FOLDER(a_link_stays_one),
+        WITH_FOLDER(a_file_that_changes_meanwhile_is_not_written_over),
         WITH_FOLDER(what_it_uses_lies_beside_it),
         WITH_FOLDER(a_file_that_is_not_there_is_not_made),
         WITH_FOLDER(a_folder_that_may_not_be_written_is_told),

@@ -114,6 +114,8 @@ bool keep_read(const char *home, char **text, size_t *length, char said[KEEP_SEN
 /* Whether the file is still the one that was edited. */
 static bool is_base(const KeepRequest *request, Kept *kept) {
     char hash[KEEP_HASH];
+    memory_release(kept->before);
+    kept->before = NULL;
     if (!keep_read(request->home, &kept->before, &kept->before_length, kept->said))
         return false;
     keep_hash(kept->before, kept->before_length, hash);
@@ -128,14 +130,13 @@ static bool is_base(const KeepRequest *request, Kept *kept) {
 /* Whether it compiles. */
 static bool is_right(const KeepRequest *request, Kept *kept) {
     ScoreStatus status = keep_compile(request->home, request->text, request->length, &kept->score);
-    kept->result = status == SCORE_NO_MEMORY ? KEEP_MACHINE : KEEP_WRONG;
+    if (status == SCORE_WRONG)
+        kept->result = KEEP_WRONG;
     if (status == SCORE_NO_MEMORY)
         snprintf(kept->said, sizeof kept->said, "out of memory");
     else if (status == SCORE_WRONG)
         snprintf(kept->said, sizeof kept->said, "the text has mistakes: nothing is changed");
-    else
-        return true;
-    return false;
+    return status == SCORE_FINE;
 }
 
 /* Whether the file is that text; in pieces, since memory may be what is short. */
@@ -155,8 +156,8 @@ static bool is_there(const char *path, const char *text, size_t length) {
 }
 
 static bool put(const KeepRequest *request, const char *text, size_t length, Kept *kept) {
-    int error = ENOENT;
     char *place = realpath(request->home, NULL);
+    int error = errno;
     const StateDisk *disk = request->disk ? request->disk : keep_disk();
     /* Where only the folder could not be synchronised the text is there, and will be read. */
     bool done = place &&
@@ -170,9 +171,9 @@ static bool put(const KeepRequest *request, const char *text, size_t length, Kep
 
 void keep_home(const KeepRequest *request, Kept *kept) {
     *kept = (Kept){.result = KEEP_MACHINE};
-    if (!is_base(request, kept) || !is_right(request, kept))
+    /* Twice, since compiling takes long enough for somebody to change the file. */
+    if (!is_base(request, kept) || !is_right(request, kept) || !is_base(request, kept))
         return;
-    kept->result = KEEP_MACHINE;
     if (!put(request, request->text, request->length, kept))
         return;
     kept->result = KEEP_DONE;
