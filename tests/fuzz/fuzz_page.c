@@ -131,8 +131,8 @@ static bool line_begins(const char *line, const char *word) {
 /* `ROUTINE [on lamp NAME] for DURATION`, and no word more. */
 static bool line_tries(const char *words) {
     int count = 0;
-    for (; *words; words += strcspn(words, " \t"), words += strspn(words, " \t"))
-        count++;
+    for (unsigned char before = ' '; *words; before = (unsigned char)*words++)
+        count += before <= ' ' && (unsigned char)*words > ' ';
     return count == 3 || count == 6;
 }
 

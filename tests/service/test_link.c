@@ -103,8 +103,6 @@ static void a_player_that_goes_answers_nothing_more(void **state) {
     Link *link = open_link();
     assert_true(link_ask(link, "undo", on_answer, "a"));
     assert_true(link_ask(link, "skip", NULL, NULL));
-    assert_true(link_ask(link, "undo", on_answer, "gone before"));
-    link_forget(link, "gone before");
     close(other);
     link_ready(link);
     expect("a refused the player is gone;");

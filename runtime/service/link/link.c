@@ -133,14 +133,6 @@ bool link_ask(Link *link, const char *line, LinkAnswered answered, void *token) 
     return true;
 }
 
-void link_forget(Link *link, const void *token) {
-    for (uint32_t i = 0; i < link->count; i++) {
-        Question *question = &link->questions[(link->first + i) % WAITING_MOST];
-        if (question->token == token)
-            question->answered = NULL;
-    }
-}
-
 /* -------- in -------- */
 
 typedef struct Head {

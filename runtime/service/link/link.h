@@ -33,8 +33,6 @@ void link_close(Link *link); /* NULL is fine; nobody is answered any more */
  * nobody), or false when the player goes. False: out of memory, too much waits, the line holds an
  * end of line, or the player is gone; then there is no answer. */
 bool link_ask(Link *link, const char *line, LinkAnswered answered, void *token);
-/* Whoever waits for an answer with that token waits no more. */
-void link_forget(Link *link, const void *token);
 
 int link_descriptor(const Link *link); /* -1: it is gone */
 bool link_wants_write(const Link *link);

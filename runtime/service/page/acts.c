@@ -50,7 +50,7 @@ static void state_answered(void *token, bool done, const char *text, size_t leng
     if (state)
         reply_json(request, 200, state);
     else
-        reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+        reply_no_player(request);
     request_ready(request);
 }
 
@@ -61,17 +61,10 @@ void acts_state(HttpRequest *request) {
                  text ? text_answered : state_answered, request))
         request_later(request);
     else
-        reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+        reply_no_player(request);
 }
 
 /* -------- acts -------- */
-
-static void tell(HttpRequest *request, bool done, const char *said) {
-    if (done)
-        reply_said(request, 200, said);
-    else
-        reply_problem(request, 422, "refused", NULL, "%s", said);
-}
 
 /* A place for a key: its own, a free one, or the oldest; `known` where it was there. */
 static Done *find_key(Acts *acts, const char *key, int64_t now, bool *known) {
@@ -102,7 +95,7 @@ static void act_answered(void *token, bool done, const char *text, size_t length
         one->done = done;
         snprintf(one->said, sizeof one->said, "%.255s", text);
     }
-    tell(request, done, text);
+    reply_answer(request, done, text);
     request_ready(request);
 }
 
@@ -115,12 +108,16 @@ static bool take_key(HttpRequest *request, const char *key) {
     if (known && one->waits)
         reply_problem(request, 409, "being-done", NULL, "the same act is being done");
     else if (known)
-        tell(request, one->done, one->said);
+        reply_answer(request, one->done, one->said);
     if (known)
         return false;
+    request->own = memory_copy_text(key, strlen(key));
+    if (!request->own) {
+        reply_no_memory(request);
+        return false;
+    }
     *one = (Done){.when = page_monotonic(), .waits = true};
     snprintf(one->key, sizeof one->key, "%s", key);
-    request->own = memory_copy_text(key, strlen(key));
     return true;
 }
 
@@ -156,5 +153,5 @@ void acts_do(HttpRequest *request) {
         return;
     }
     drop_key(request->page->acts, key);
-    reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+    reply_no_player(request);
 }

@@ -2,10 +2,10 @@
 
 #include "runtime/core/memory.h"
 #include "runtime/library/lamp.h"
+#include "runtime/service/link/keep.h"
 #include "runtime/service/page/base64.h"
 #include "runtime/service/page/content.h"
 #include "runtime/service/page/frames.h"
-#include "runtime/service/link/keep.h"
 
 /* Nanoseconds that one request for frames may take, roughly. */
 static const double FRAMES_WORK = 4e8;

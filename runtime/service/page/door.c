@@ -90,21 +90,11 @@ void door_me(HttpRequest *request) {
                          page->host, "session", *request->session ? request->session : NULL));
 }
 
-/* Where the routine lies while it is shown: beside the state file. False: nothing is kept, or the
- * name is too long. */
-static bool light_path(const Page *page, char path[PAGE_PATH]) {
-    const char *slash = page->state ? strrchr(page->state, '/') : NULL;
-    int used = slash ? snprintf(path, PAGE_PATH, "%.*s/.code.gloam", (int)(slash - page->state),
-                                page->state)
-                     : -1;
-    return used > 0 && used < PAGE_PATH;
-}
-
 static void light_answered(void *token, bool done, const char *text, size_t length) {
     Page *page = token;
     char path[PAGE_PATH];
     (void)length;
-    if (light_path(page, path))
+    if (page_code(page, path))
         unlink(path); /* the player has read it */
     if (!done)
         said(SAID_WARNING, "the code is not shown in the light: %s", text);
@@ -118,7 +108,7 @@ static void show_light(Page *page, const char *code) {
     int error;
     uint32_t pixels = score && score->lamp_count ? score->lamps[0].pixels : 16;
     char *text = door_light(code, pixels, &seconds);
-    if (text && light_path(page, path) &&
+    if (text && page_code(page, path) &&
         state_replace(&state_disk, path, text, strlen(text), &error)) {
         snprintf(line, sizeof line, "try %s play code for %.0fs", path, seconds);
         link_ask(page->link, line, light_answered, page);

@@ -1,5 +1,6 @@
 #include "runtime/service/page/drafts.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/random.h>
@@ -314,44 +315,34 @@ void drafts_events(HttpRequest *request) {
     if (show)
         show_end(show);
     memory_release(show);
-    reply_problem(request, 503, "no-memory", NULL, "out of memory: try again");
+    reply_no_memory(request);
 }
 
 /* -------- tried -------- */
-
-/* A hidden file beside the home file, for as long as the player reads it. False: the name is too
- * long. */
-static bool trial_path(const Page *page, char path[PAGE_PATH]) {
-    const char *slash = strrchr(page->home, '/');
-    int used = slash ? snprintf(path, PAGE_PATH, "%.*s/.trial.gloam", (int)(slash - page->home),
-                                page->home)
-                     : -1;
-    return used > 0 && used < PAGE_PATH;
-}
 
 static void try_answered(void *token, bool done, const char *text, size_t length) {
     HttpRequest *request = token;
     char path[PAGE_PATH];
     (void)length;
     request->page->drafts->trying = false;
-    if (trial_path(request->page, path))
+    if (page_trial(request->page, path))
         unlink(path);
-    if (done)
-        reply_said(request, 200, text);
-    else
-        reply_problem(request, 422, "refused", NULL, "%s", text);
+    reply_answer(request, done, text);
     request_ready(request);
 }
 
 /* A word of a line of the protocol: nothing that ends it. */
 static bool is_word(const char *text) {
-    return *text && !strpbrk(text, " \t\r\n");
+    const char *end = text;
+    while ((unsigned char)*end > ' ')
+        end++;
+    return end > text && !*end;
 }
 
 void drafts_try(HttpRequest *request) {
     const char *id, *routine, *lamp, *length;
     char path[PAGE_PATH], line[PAGE_PATH + 512];
-    int error = 0;
+    int error = ENAMETOOLONG;
     if (!request_text(request, "draft", true, DRAFT_ID - 1, &id) ||
         !request_text(request, "routine", true, 120, &routine) ||
         !request_text(request, "lamp", false, 120, &lamp) ||
@@ -369,7 +360,7 @@ void drafts_try(HttpRequest *request) {
         reply_problem(request, 503, "busy", NULL, "another trial is about to begin");
         return;
     }
-    if (!trial_path(request->page, path) ||
+    if (!page_trial(request->page, path) ||
         !state_replace(keep_disk(), path, draft->text, draft->length, &error)) {
         reply_problem(request, 503, "no-room", NULL, "the draft cannot be written: %s",
                       strerror(error));
@@ -383,16 +374,13 @@ void drafts_try(HttpRequest *request) {
         return;
     }
     unlink(path);
-    reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+    reply_no_player(request);
 }
 
 static void end_answered(void *token, bool done, const char *text, size_t length) {
     HttpRequest *request = token;
     (void)length;
-    if (done)
-        reply_said(request, 200, text);
-    else
-        reply_problem(request, 422, "refused", NULL, "%s", text);
+    reply_answer(request, done, text);
     request_ready(request);
 }
 
@@ -400,5 +388,5 @@ void drafts_try_end(HttpRequest *request) {
     if (link_ask(request->page->link, "try end", end_answered, request))
         request_later(request);
     else
-        reply_problem(request, 503, "no-player", NULL, "the player does not answer");
+        reply_no_player(request);
 }

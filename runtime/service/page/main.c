@@ -245,17 +245,11 @@ static void end(Page *page, Server *server) {
 
 /* What an earlier page has left behind. */
 static void sweep(const Page *page) {
-    static const char *const NAMES[] = {".trial.gloam", ".code.gloam"};
-    const char *const beside[] = {page->home, page->state};
-    for (int i = 0; i < 2; i++) {
-        char path[PAGE_PATH];
-        const char *slash = beside[i] ? strrchr(beside[i], '/') : NULL;
-        int used = slash ? snprintf(path, sizeof path, "%.*s/%s", (int)(slash - beside[i]),
-                                    beside[i], NAMES[i])
-                         : -1;
-        if (used > 0 && (size_t)used < sizeof path)
-            unlink(path);
-    }
+    char path[PAGE_PATH];
+    if (page_trial(page, path))
+        unlink(path);
+    if (page_code(page, path))
+        unlink(path);
 }
 
 static bool make_page(Page *page, const Words *words, char *access_path) {

@@ -27,6 +27,22 @@ json_t *page_instant(int64_t utc) {
                         (int)date.day, rest / 3600, rest / 60 % 60, rest % 60);
 }
 
+/* -------- hidden files -------- */
+
+static bool hidden(const char *beside, const char *name, char path[PAGE_PATH]) {
+    const char *slash = beside ? strrchr(beside, '/') : NULL;
+    int folder = slash ? (int)(slash + 1 - beside) : 0;
+    return beside && snprintf(path, PAGE_PATH, "%.*s%s", folder, beside, name) < PAGE_PATH;
+}
+
+bool page_trial(const Page *page, char path[PAGE_PATH]) {
+    return hidden(page->home, ".trial.gloam", path);
+}
+
+bool page_code(const Page *page, char path[PAGE_PATH]) {
+    return hidden(page->state, ".code.gloam", path);
+}
+
 /* -------- the home that plays -------- */
 
 /* The copy that the player keeps of what it has taken; NULL: there is none. */

@@ -40,6 +40,8 @@ typedef struct Page {
     PageLight *lights[PAGE_LAMPS];
     int rates[PAGE_LAMPS]; /* frames a second that are asked of the player */
 
+    bool keeping; /* a text is in the home file that the player has not answered for */
+
     Score *score; /* the home that plays, as the player accepted it; NULL: not known */
     uint64_t score_taken;
 
@@ -60,6 +62,12 @@ const Score *page_score(Page *page);
 /* A lamp of the home by its name; NULL or "" is the first. -1: there is none of that name. */
 int page_lamp(const Score *score, const char *name);
 const char *page_lamp_name(const Score *score, int lamp); /* "" where none is declared */
+
+/* Hidden files, each for as long as the player reads it: a draft that is tried, beside the home
+ * file; the routine that shows the code, beside the state file. False: the name is too long, or
+ * there is no state file. */
+bool page_trial(const Page *page, char path[PAGE_PATH]);
+bool page_code(const Page *page, char path[PAGE_PATH]);
 
 /* "2026-03-31T01:40:00Z" */
 json_t *page_instant(int64_t utc_seconds);

@@ -49,7 +49,7 @@ void reply_bytes(HttpRequest *request, const char *type, char *bytes, size_t len
     if (request->answered || !bytes) {
         memory_release(bytes);
         if (!request->answered)
-            reply_problem(request, 503, "no-memory", NULL, "out of memory: try again");
+            reply_no_memory(request);
         return;
     }
     request->answered = true;
@@ -76,6 +76,21 @@ void reply_json(HttpRequest *request, unsigned status, json_t *object) {
 
 void reply_said(HttpRequest *request, unsigned status, const char *said) {
     reply_json(request, status, json_pack("{s:s}", "said", said));
+}
+
+void reply_answer(HttpRequest *request, bool done, const char *text) {
+    if (done)
+        reply_said(request, 200, text);
+    else
+        reply_problem(request, 422, "refused", NULL, "%s", text);
+}
+
+void reply_no_memory(HttpRequest *request) {
+    reply_problem(request, 503, "no-memory", NULL, "out of memory: try again");
+}
+
+void reply_no_player(HttpRequest *request) {
+    reply_problem(request, 503, "no-player", NULL, "the player does not answer");
 }
 
 static const char *title_of(unsigned status) {

@@ -39,9 +39,7 @@ typedef struct HttpRequest {
     Stream *stream;   /* instead of bytes */
 
     char *upload; /* the body as it comes */
-    size_t uploaded;
-    struct HttpRequest *
-        *gone; /* becomes NULL where the connection goes before the answer; or NULL */
+    size_t uploaded, expected;
     void *own; /* of a handler that answers later; memory_allocate'd, released with the request */
 } HttpRequest;
 
@@ -58,6 +56,11 @@ bool request_text(HttpRequest *request, const char *name, bool needed, size_t mo
 void reply_json(HttpRequest *request, unsigned status, json_t *object);
 void reply_bytes(HttpRequest *request, const char *type, char *bytes, size_t length);
 void reply_said(HttpRequest *request, unsigned status, const char *said);
+/* What the player answers to an act: said, or refused with 422. */
+void reply_answer(HttpRequest *request, bool done, const char *text);
+/* Problems that each handler may have: 503. */
+void reply_no_memory(HttpRequest *request);
+void reply_no_player(HttpRequest *request);
 /* RFC 9457. `code` is a word that stays; `object` may have more members, or be NULL. */
 #if defined(__GNUC__)
 __attribute__((format(printf, 5, 6)))
@@ -65,8 +68,8 @@ __attribute__((format(printf, 5, 6)))
 void reply_problem(HttpRequest *request, unsigned status, const char *code, json_t *object,
                    const char *format, ...);
 
-/* The answer comes later: from a callback, by one of the above, then request_ready. A request whose
- * connection has gone is released then. */
+/* The answer comes later: from a callback, by one of the above, then request_ready. Until then the
+ * request stays, even where its connection has gone. */
 void request_later(HttpRequest *request);
 void request_ready(HttpRequest *request);
 

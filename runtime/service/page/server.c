@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
@@ -76,7 +77,7 @@ static void find_role(HttpRequest *request) {
     static const char bearer[] = "Bearer ";
     const char *authorization = header(request, "Authorization");
     const char *token = MHD_lookup_connection_value(request->connection, MHD_COOKIE_KIND, "gloam");
-    if (authorization && strncmp(authorization, bearer, sizeof bearer - 1) == 0)
+    if (authorization && strncasecmp(authorization, bearer, sizeof bearer - 1) == 0)
         token = authorization + sizeof bearer - 1;
     const Session *session = access_find(page->access, token, page_utc());
     if (session)
@@ -192,7 +193,7 @@ static bool check_body(Server *server, HttpRequest *request) {
         return false;
     }
     server->uploads += bytes;
-    request->length = bytes; /* that are to come; the answer's later */
+    request->expected = bytes;
     return true;
 }
 
@@ -371,7 +372,6 @@ static bool read_body(HttpRequest *request) {
 }
 
 static enum MHD_Result handle(HttpRequest *request) {
-    request->length = 0;
     if (!request->upload || read_body(request))
         request->route->handler(request);
     if (!request->answered && request->later) {
@@ -380,7 +380,7 @@ static enum MHD_Result handle(HttpRequest *request) {
         return MHD_YES;
     }
     if (!request->answered)
-        reply_problem(request, 503, "no-memory", NULL, "out of memory: try again");
+        reply_no_memory(request);
     return send_reply(request);
 }
 
@@ -403,7 +403,7 @@ static enum MHD_Result on_request(void *context, struct MHD_Connection *connecti
         return request->answered ? send_reply(request) : MHD_YES;
     }
     if (*size > 0) {
-        if (!request->upload || *size > request->length - request->uploaded)
+        if (!request->upload || *size > request->expected - request->uploaded)
             return MHD_NO;
         memcpy(request->upload + request->uploaded, upload, *size);
         request->uploaded += *size;
@@ -426,20 +426,13 @@ static void on_completed(void *context, struct MHD_Connection *connection, void 
     if (!request)
         return;
     *own = NULL;
-    if (server->page->link)
-        link_forget(server->page->link, request);
     if (request->seat) {
         request->seat->streams = false;
         request->seat->since = page_monotonic();
     }
     if (request->stream)
         stream_gone(request->stream);
-    if (request->gone)
-        *request->gone = NULL;
-    if (request->upload) {
-        const char *length = header(request, "Content-Length");
-        server->uploads -= length ? (size_t)atol(length) : 0;
-    }
+    server->uploads -= request->expected;
     json_decref(request->body);
     memory_release(request->upload);
     memory_release(request->bytes);

@@ -203,7 +203,8 @@ static long make_events(void *own, Page *page, int64_t now, char *into, size_t s
         int length = snprintf(into, size, "event: state\nid: %llu\ndata: %s\n\n",
                               (unsigned long long)page->version, page->state_text);
         used = length > 0 && (size_t)length < size ? (size_t)length : 0;
-        events->version = page->version;
+        if (used) /* else there was no memory for it: later */
+            events->version = page->version;
     }
     for (int lamp = 0; lamp < PAGE_LAMPS; lamp++) {
         if (!events->wants[lamp] || !page->lights[lamp] ||
@@ -281,7 +282,7 @@ void stream_events(HttpRequest *request) {
         return;
     Events *events = memory_allocate(1, sizeof *events);
     if (!events) {
-        reply_problem(request, 503, "no-memory", NULL, "out of memory: try again");
+        reply_no_memory(request);
         return;
     }
     events->rate = (int)rate;

@@ -73,7 +73,7 @@ void text_version(HttpRequest *request) {
 
 /* What waits for the player. */
 typedef struct Keeping {
-    HttpRequest *request; /* NULL: its connection has gone */
+    HttpRequest *request;
     KeepRequest keep;
     Kept kept;
     char *text;
@@ -90,29 +90,25 @@ static json_t *diagnostics_of(const Kept *kept) {
                                                    : json_array();
 }
 
-/* The player has read it, or not. This goes on where the phone has gone meanwhile. */
+/* The player has read it, or not. */
 static void reload_answered(void *token, bool done, const char *text, size_t length) {
     Keeping *keeping = token;
     HttpRequest *request = keeping->request;
     (void)length;
+    request->page->keeping = false;
     if (done) {
         said(SAID_NOTICE, "the home file was changed on the page");
-        if (request)
-            reply_json(request, 200,
-                       json_pack("{s:s, s:s, s:o}", "said", text, "hash", keeping->kept.hash,
-                                 "diagnostics", diagnostics_of(&keeping->kept)));
+        reply_json(request, 200,
+                   json_pack("{s:s, s:s, s:o}", "said", text, "hash", keeping->kept.hash,
+                             "diagnostics", diagnostics_of(&keeping->kept)));
     } else {
         bool back = keep_back(&keeping->keep, &keeping->kept);
-        if (request)
-            reply_problem(request, 422, "wrong-text",
-                          json_pack("{s:o}", "diagnostics", diagnostics_of(&keeping->kept)),
-                          "the player does not take it: %s%s", text,
-                          back ? "" : "; what was there could not be put back");
+        reply_problem(request, 422, "wrong-text",
+                      json_pack("{s:o}", "diagnostics", diagnostics_of(&keeping->kept)),
+                      "the player does not take it: %s%s", text,
+                      back ? "" : "; what was there could not be put back");
     }
-    if (request) {
-        request->gone = NULL;
-        request_ready(request);
-    }
+    request_ready(request);
     keeping_free(keeping);
 }
 
@@ -130,13 +126,19 @@ static void refuse(HttpRequest *request, const Kept *kept) {
     }
 }
 
-/* Takes `text`. */
+/* Takes `text`. One at a time: what another would find there may be taken back yet. */
 static void keep_text(HttpRequest *request, char *text, size_t length, const char *base) {
+    if (request->page->keeping) {
+        memory_release(text);
+        request->retry_after = 1;
+        reply_problem(request, 503, "busy", NULL, "another text is being kept: try again");
+        return;
+    }
     Keeping *keeping = memory_allocate(1, sizeof *keeping);
     if (!keeping || !text) {
         memory_release(keeping);
         memory_release(text);
-        reply_problem(request, 503, "no-memory", NULL, "out of memory: try again");
+        reply_no_memory(request);
         return;
     }
     keeping->text = text;
@@ -151,7 +153,7 @@ static void keep_text(HttpRequest *request, char *text, size_t length, const cha
     }
     keeping->request = request;
     if (link_ask(request->page->link, "reload", reload_answered, keeping)) {
-        request->gone = &keeping->request;
+        request->page->keeping = true;
         request_later(request);
         return;
     }
