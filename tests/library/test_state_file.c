@@ -1,6 +1,5 @@
 /* The state file: what was written is read back; nothing that is in the file, and nothing that
  * happens while it is written, stops anything or leaves half of it. */
-#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <signal.h>
@@ -9,48 +8,25 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "tests/support/folder.h"
 #include "tests/support/household.h"
+#include "tests/support/step_disk.h"
 
 static Household home;
-static char folder[64], path[128];
+static char folder[FOLDER_PATH], path[128];
 
 static int setup(void **state) {
     (void)state;
     household_start(&home, WEEK "when rung play feed for 2h\nwhen told play glow until 23:00\n"
                                 "when passing > 50% play glow for 2h\n");
-    strcpy(folder, "/tmp/gloam-state-XXXXXX");
-    assert_non_null(mkdtemp(folder));
+    folder_make(folder, "state");
     snprintf(path, sizeof path, "%s/state.json", folder);
     return 0;
 }
 
-static void empty_folder(void) {
-    DIR *directory = opendir(folder);
-    assert_non_null(directory);
-    struct dirent *one;
-    while ((one = readdir(directory))) {
-        char name[400];
-        snprintf(name, sizeof name, "%s/%s", folder, one->d_name);
-        if (one->d_name[0] != '.')
-            assert_int_equal(unlink(name), 0);
-    }
-    closedir(directory);
-}
-
-static int files_in_folder(void) {
-    DIR *directory = opendir(folder);
-    int count = 0;
-    struct dirent *one;
-    while ((one = readdir(directory)))
-        count += one->d_name[0] != '.';
-    closedir(directory);
-    return count;
-}
-
 static int teardown(void **state) {
     (void)state;
-    empty_folder();
-    rmdir(folder);
+    folder_remove(folder);
     household_end(&home);
     return 0;
 }
@@ -436,7 +412,7 @@ static void test_every_allocation(void **state) {
     assert_int_equal(status, STATE_FINE);
     assert_true(n > 100);
     assert_true(same_state(list, back));
-    assert_int_equal(files_in_folder(), 1);
+    assert_int_equal(folder_count(folder), 1);
     for (n = 1, saved = false; !saved; n++) {
         memory_fail_at(n);
         saved = state_move(back, &home.world, &home.world, &said);
@@ -454,7 +430,7 @@ static void test_every_allocation(void **state) {
     memory_release(back);
     memory_release(list);
     assert_int_equal(memory_live() + 2, before);
-    empty_folder();
+    folder_empty(folder);
 }
 
 /* Texts that ask for much at once, with memory that ends at many places: no end of the program. */
@@ -504,60 +480,6 @@ static void test_hungry_texts(void **state) {
 
 /* -------- a disk that fails -------- */
 
-/* The n-th operation fails; where the machine is dead nothing happens from there on. A write that
- * fails has written `part` bytes before. */
-static struct {
-    long n, left;
-    size_t part;
-    bool dead;
-} fault;
-
-static bool fails_now(void) {
-    fault.n++;
-    if (fault.left < 0 || --fault.left > 0)
-        return false;
-    if (!fault.dead)
-        fault.left = -1; /* once; what is done to tidy up works */
-    else
-        fault.left = 1;
-    errno = EIO;
-    return true;
-}
-
-static int bad_create(const char *name) {
-    return fails_now() ? -1 : state_disk.create(name);
-}
-static ssize_t bad_write(int file, const void *bytes, size_t length) {
-    if (!fails_now())
-        return state_disk.write(file, bytes, length < 1000 ? length : 1000);
-    if (fault.part > 0) {
-        (void)!state_disk.write(file, bytes, fault.part < length ? fault.part : length);
-        fault.part = 0;
-    }
-    errno = EIO;
-    return -1;
-}
-static int bad_sync(int file) {
-    return fails_now() ? -1 : state_disk.sync(file);
-}
-static int bad_close(int file) {
-    bool fails = fails_now();
-    int result = state_disk.close(file);
-    errno = EIO;
-    return fails ? -1 : result;
-}
-static int bad_rename(const char *from, const char *to) {
-    return fails_now() ? -1 : state_disk.rename(from, to);
-}
-static int bad_remove(const char *name) {
-    return fails_now() ? -1 : state_disk.remove(name);
-}
-static int bad_sync_folder(const char *name) {
-    return fails_now() ? -1 : state_disk.sync_folder(name);
-}
-static const StateDisk bad_disk = {bad_create, bad_write,  bad_sync,       bad_close,
-                                   bad_rename, bad_remove, bad_sync_folder};
-
 /* After the file is what it was or what it becomes, and can be read and written again. */
 static bool holds_old_or_new(const Overrides *old, const Overrides *fresh) {
     StateSaid said = {0};
@@ -574,103 +496,65 @@ static void test_failing_disk(void **state) {
     (void)state;
     Overrides *fresh = full_state(), *old = overrides_new();
     int error;
-    long operations = 0;
+    size_t length;
+    char *text = state_write(fresh, &home.world, &length);
+    enum { MOST = 1000 };
+    int operations = 0;
     for (int dead = 0; dead < 2; dead++)
-        for (long n = 1;; n++) {
+        for (int n = 1;; n++) {
             assert_true(state_save(&state_disk, path, old, &home.world, &error));
-            fault.n = 0;
-            fault.left = n;
-            fault.part = (size_t)(n * 37 % 1000);
-            fault.dead = dead;
-            bool saved = state_save(&bad_disk, path, fresh, &home.world, &error);
-            fault.left = -1;
+            stepped = (StepDisk){.at = n,
+                                 .lasting = dead,
+                                 .error = EIO,
+                                 .most = MOST,
+                                 .part = (size_t)(n * 37 % MOST)};
+            bool saved = state_save(&step_disk, path, fresh, &home.world, &error);
             bool is_new = holds_old_or_new(old, fresh);
             assert_true(saved ? is_new : error == EIO);
-            assert_true(dead || files_in_folder() == 1);
+            assert_true(dead || folder_count(folder) == 1);
             if (saved)
                 break;
             operations++;
         }
-    printf("%ld operations failed\n", operations);
-    assert_true(operations >= 12);
-    /* Dead in the middle of the write, at every byte. */
-    size_t length;
-    char *text = state_write(fresh, &home.world, &length);
+    /* create, the writes, sync, close, rename, sync of the folder */
+    assert_int_equal(operations, 2 * (5 + (length + MOST - 1) / MOST));
+    /* Dead in the middle of the write, at bytes all over it. */
     for (size_t part = 0; part <= length; part += 1 + part / 64) {
         assert_true(state_save(&state_disk, path, old, &home.world, &error));
-        fault.left = 2 + (long)(part / 1000);
-        fault.part = part % 1000;
-        fault.dead = true;
-        assert_false(state_save(&bad_disk, path, fresh, &home.world, &error));
+        stepped = (StepDisk){.at = 2 + (int)(part / MOST),
+                             .lasting = true,
+                             .error = EIO,
+                             .most = MOST,
+                             .part = part % MOST};
+        assert_false(state_save(&step_disk, path, fresh, &home.world, &error));
         assert_false(holds_old_or_new(old, fresh));
     }
-    fault.left = -1;
     memory_release(text);
     memory_release(old);
     memory_release(fresh);
-    empty_folder();
+    folder_empty(folder);
 }
 
-/* Each operation by its letter: what is written is on the disk before the name leads to it, and the
- * name is before it is said. A write that was interrupted, or wrote a part, goes on. */
-static char trace[64];
-
-static void trace_add(char letter) {
-    size_t length = strlen(trace);
-    if (length + 1 < sizeof trace)
-        trace[length] = letter;
-}
-static int traced_create(const char *name) {
-    trace_add('c');
-    return state_disk.create(name);
-}
-static ssize_t traced_write(int file, const void *bytes, size_t length) {
-    trace_add('w');
-    if (strlen(trace) % 2) {
-        errno = EINTR;
-        return -1;
-    }
-    return state_disk.write(file, bytes, length > 2 ? length / 2 : length);
-}
-static int traced_sync(int file) {
-    trace_add('s');
-    return state_disk.sync(file);
-}
-static int traced_close(int file) {
-    trace_add('x');
-    return state_disk.close(file);
-}
-static int traced_rename(const char *from, const char *to) {
-    trace_add('r');
-    return state_disk.rename(from, to);
-}
-static int traced_remove(const char *name) {
-    trace_add('d');
-    return state_disk.remove(name);
-}
-static int traced_sync_folder(const char *name) {
-    trace_add('f');
-    return state_disk.sync_folder(name);
-}
-
+/* What is written is on the disk before the name leads to it, and the name is before it is said. A
+ * write that was interrupted, or wrote a part, goes on. */
 static void test_order_of_operations(void **state) {
     (void)state;
-    const StateDisk disk = {traced_create, traced_write,  traced_sync,       traced_close,
-                            traced_rename, traced_remove, traced_sync_folder};
     Overrides *list = full_state(), *back = overrides_new();
     StateSaid said = {0};
     int error;
-    memset(trace, 0, sizeof trace);
-    assert_true(state_save(&disk, path, list, &home.world, &error));
-    size_t writes = strspn(trace + 1, "w");
-    assert_int_equal(trace[0], 'c');
-    assert_true(writes >= 20); /* halves, and every second interrupted */
-    assert_string_equal(trace + 1 + writes, "sxrf");
+    size_t length;
+    memory_release(state_write(list, &home.world, &length));
+    stepped = (StepDisk){.most = length / 20 + 1, .interrupted = true};
+    assert_true(state_save(&step_disk, path, list, &home.world, &error));
+    size_t writes = strspn(stepped.trace + 1, "w");
+    assert_int_equal(stepped.trace[0], 'c');
+    assert_int_equal(writes, 2 * 20); /* twenty parts, each interrupted once */
+    assert_string_equal(stepped.trace + 1 + writes, "sxrf");
     assert_int_equal(state_load(&state_disk, path, &home.world, back, &said), STATE_FINE);
     assert_true(same_state(list, back));
     memory_release(back);
     memory_release(list);
-    empty_folder();
+    folder_empty(folder);
 }
 
 /* A process that saves one state and the other by turns, killed 300 times. */
@@ -702,26 +586,17 @@ static void test_killed(void **state) {
     assert_true(seen_new > 0);
     memory_release(old);
     memory_release(fresh);
-    empty_folder();
+    folder_empty(folder);
 }
 
 /* -------- set aside -------- */
 
-static void put_file(const char *name, const char *text, size_t length) {
-    int file = open(name, O_WRONLY | O_CREAT | O_TRUNC, 0600);
-    assert_true(file >= 0);
-    assert_int_equal(write(file, text, length), length);
-    close(file);
-}
-
-static void is_aside(int number, const char *text) {
-    char name[160], got[64] = {0};
+static void is_aside(int number, const char *wanted) {
+    char name[160];
     snprintf(name, sizeof name, "%s.aside-%d", path, number);
-    int file = open(name, O_RDONLY);
-    assert_true(file >= 0);
-    assert_true(read(file, got, sizeof got - 1) >= 0);
-    close(file);
-    assert_string_equal(got, text);
+    char *text = file_read(name, NULL);
+    assert_string_equal(text, wanted);
+    free(text);
 }
 
 static void test_set_aside(void **state) {
@@ -733,32 +608,30 @@ static void test_set_aside(void **state) {
     for (int i = 1; i <= 5; i++) {
         char text[16];
         snprintf(text, sizeof text, "nonsense %d", i);
-        put_file(path, text, strlen(text));
+        file_write(path, text);
         said = (StateSaid){0};
         assert_int_equal(state_load(&state_disk, path, &home.world, list, &said), STATE_NONSENSE);
         assert_true(is_empty(list));
         assert_int_equal(said.count, 2);
         assert_non_null(strstr(said.sentences[1], "aside-1"));
-        assert_int_equal(files_in_folder(), i < STATE_ASIDE ? i : STATE_ASIDE);
+        assert_int_equal(folder_count(folder), i < STATE_ASIDE ? i : STATE_ASIDE);
         is_aside(1, text);
     }
     is_aside(2, "nonsense 4");
     is_aside(3, "nonsense 3");
     /* too large; of another version */
     assert_int_equal(truncate(path, 0), -1);
-    put_file(path, "", 0);
+    file_write(path, "");
     assert_int_equal(truncate(path, LIMIT_STATE_BYTES + 1), 0);
     assert_int_equal(state_load(&state_disk, path, &home.world, list, &said), STATE_NONSENSE);
     assert_int_equal(access(path, F_OK), -1);
     /* what cannot be moved away is told */
-    put_file(path, "x", 1);
+    file_write(path, "x");
     said = (StateSaid){0};
-    fault.left = 1;
-    fault.dead = true;
-    assert_int_equal(state_load(&bad_disk, path, &home.world, list, &said), STATE_NONSENSE);
-    fault.left = -1;
+    stepped = (StepDisk){.at = 1, .lasting = true, .error = EIO};
+    assert_int_equal(state_load(&step_disk, path, &home.world, list, &said), STATE_NONSENSE);
     assert_non_null(strstr(said.sentences[1], "could not be set aside"));
-    empty_folder();
+    folder_empty(folder);
     /* a folder is no file, and stays */
     assert_int_equal(mkdir(path, 0700), 0);
     said = (StateSaid){0};
@@ -766,7 +639,7 @@ static void test_set_aside(void **state) {
     assert_int_equal(said.count, 1);
     int error;
     assert_false(state_save(&state_disk, path, list, &home.world, &error));
-    assert_int_equal(files_in_folder(), 1);
+    assert_int_equal(folder_count(folder), 1);
     assert_int_equal(rmdir(path), 0);
     memory_release(list);
 }
@@ -779,12 +652,13 @@ static void test_in_the_way(void **state) {
     char fresh[160], other[160];
     snprintf(fresh, sizeof fresh, "%s.new", path);
     snprintf(other, sizeof other, "%s/other", folder);
-    put_file(fresh, "of a time before", 16);
+    file_write(fresh, "of a time before");
+    assert_int_equal(chmod(fresh, 0600), 0);
     assert_true(state_save(&state_disk, path, list, &home.world, &error));
     struct stat status;
     assert_int_equal(stat(path, &status), 0);
     assert_int_equal(status.st_mode & 0777, 0600);
-    put_file(other, "precious", 8);
+    file_write(other, "precious");
     assert_int_equal(symlink(other, fresh), 0);
     assert_false(state_save(&state_disk, path, list, &home.world, &error));
     assert_int_equal(error, ELOOP);
@@ -793,7 +667,7 @@ static void test_in_the_way(void **state) {
     assert_false(state_save(&state_disk, "/nowhere/at/all", list, &home.world, &error));
     assert_int_equal(error, ENOENT);
     memory_release(list);
-    empty_folder();
+    folder_empty(folder);
 }
 
 int main(void) {
