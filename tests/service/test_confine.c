@@ -19,39 +19,30 @@
 #include <cmocka.h>
 
 #include "runtime/service/link/confine.h"
+#include "tests/support/folder.h"
 
-static char folder[64], home[96], state[96], outside[96];
-
-static void write_file(const char *path) {
-    FILE *file = fopen(path, "w");
-    assert_non_null(file);
-    fputs("text", file);
-    fclose(file);
-}
+static char folder[FOLDER_PATH], home[96], state[96], outside[96];
 
 static int make_folders(void **unused) {
     (void)unused;
-    snprintf(folder, sizeof folder, "/tmp/gloam-confine-XXXXXX");
-    if (!mkdtemp(folder))
-        return -1;
     char path[96];
+    folder_make(folder, "confine");
     snprintf(path, sizeof path, "%s/home", folder);
-    mkdir(path, 0700);
+    assert_int_equal(mkdir(path, 0700), 0);
     snprintf(path, sizeof path, "%s/kept", folder);
-    mkdir(path, 0700);
+    assert_int_equal(mkdir(path, 0700), 0);
     snprintf(home, sizeof home, "%s/home/home.gloam", folder);
     snprintf(state, sizeof state, "%s/kept/state.json", folder);
     snprintf(outside, sizeof outside, "%s/outside", folder);
-    write_file(home);
-    write_file(outside);
+    file_write(home, "text");
+    file_write(outside, "text");
     return 0;
 }
 
 static int remove_folders(void **unused) {
-    char command[128];
     (void)unused;
-    snprintf(command, sizeof command, "rm -r %s", folder);
-    return system(command);
+    folder_remove(folder);
+    return 0;
 }
 
 /* What a child that is confined returns from `look`. */

@@ -16,10 +16,11 @@
 #include "runtime/service/page/access.h"
 #include "runtime/service/page/door.h"
 #include "runtime/service/page/guard.h"
+#include "tests/support/folder.h"
 
 enum { NOW = 1795575000, DAY = 86400 };
 
-static char folder[64], file[96], said_once[256];
+static char folder[FOLDER_PATH], file[96], said_once[256];
 static int writes;
 static bool broken;
 static StateDisk disk;
@@ -31,21 +32,20 @@ static int counted_create(const char *path) {
 
 static int make_folder(void **state) {
     (void)state;
-    snprintf(folder, sizeof folder, "/tmp/gloam-sessions-XXXXXX");
     disk = state_disk;
     disk.create = counted_create;
     broken = false;
     writes = 0;
-    if (!mkdtemp(folder))
-        return -1;
+    folder_make(folder, "sessions");
     snprintf(file, sizeof file, "%s/state.json.page", folder);
     return 0;
 }
 
 static int remove_folder(void **state) {
     (void)state;
-    unlink(file);
-    return rmdir(folder);
+    int left = folder_count(folder);
+    folder_remove(folder);
+    return left <= 1 ? 0 : -1; /* nothing beside the file */
 }
 
 static Access *open_access(void) {
@@ -65,23 +65,6 @@ static const Session *pair(Access *access, const char *name, int64_t utc, char *
     assert_int_equal(access_begin(access, code, name, utc, monotonic, token, &session),
                      ACCESS_GRANTED);
     return session;
-}
-
-static char *read_file(size_t *length) {
-    static char text[65536];
-    FILE *stream = fopen(file, "r");
-    assert_non_null(stream);
-    *length = fread(text, 1, sizeof text - 1, stream);
-    fclose(stream);
-    text[*length] = '\0';
-    return text;
-}
-
-static void write_file(const char *text) {
-    FILE *stream = fopen(file, "w");
-    assert_non_null(stream);
-    fputs(text, stream);
-    fclose(stream);
 }
 
 /* -------- codes -------- */
@@ -226,9 +209,10 @@ static void tokens_are_kept_as_hashes(void **state) {
     assert_non_null(summed);
     assert_int_equal(fread(sum, 1, 64, summed), 64);
     pclose(summed);
-    char *text = read_file(&length);
+    char *text = file_read(file, &length);
     assert_non_null(strstr(text, sum));
     assert_null(strstr(text, token));
+    free(text);
     assert_int_equal(stat(file, &about), 0);
     assert_int_equal(about.st_mode & 0777, 0600);
     access_free(access);
@@ -324,20 +308,20 @@ static void nonsense_lets_nobody_in(void **state) {
                                            "{\"gloam-page\":1,\"gloam-page\":1}",
                                            "{\"sessions\":[{}]}"};
     for (size_t i = 0; i < sizeof NONSENSE / sizeof *NONSENSE; i++) {
-        write_file(NONSENSE[i]);
+        file_write(file, NONSENSE[i]);
         Access *access = open_access();
         if (!*said_once)
             fail_msg("expected to be told of `%s`", NONSENSE[i]);
         access_free(access);
     }
     /* One that is right beside some that are not. */
-    write_file(
-        "{\"gloam-page\":1,\"sessions\":[3,{},{\"id\":\"a\",\"name\":\"n\",\"role\":\"king\","
-        "\"hash\":\"00\"},{\"id\":\"b\",\"name\":\"n\",\"role\":\"owner\",\"hash\":"
-        "\"0000000000000000000000000000000000000000000000000000000000000000\"},"
-        "{\"id\":\"c\",\"name\":\"n\",\"role\":\"owner\",\"hash\":"
-        "\" 0x0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0\"}],"
-        "\"invitations\":[7,{\"hash\":\"\",\"role\":\"owner\",\"until\":9999999999}]}");
+    file_write(
+        file, "{\"gloam-page\":1,\"sessions\":[3,{},{\"id\":\"a\",\"name\":\"n\",\"role\":\"king\","
+              "\"hash\":\"00\"},{\"id\":\"b\",\"name\":\"n\",\"role\":\"owner\",\"hash\":"
+              "\"0000000000000000000000000000000000000000000000000000000000000000\"},"
+              "{\"id\":\"c\",\"name\":\"n\",\"role\":\"owner\",\"hash\":"
+              "\" 0x0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 0\"}],"
+              "\"invitations\":[7,{\"hash\":\"\",\"role\":\"owner\",\"until\":9999999999}]}");
     Access *access = open_access();
     const Session *list;
     int there = 0;
