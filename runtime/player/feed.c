@@ -1,6 +1,7 @@
 #include "runtime/player/feed.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "runtime/core/memory.h"
@@ -18,17 +19,19 @@ static LampPlayer *find_lamp(const Player *player, const char *name) {
 }
 
 /* `[on lamp NAME] [at F]`; NAME as it stands where it is not said. */
-static bool read_light(const char *words, char name[128], int *rate) {
-    char first[8], text[REQUEST_BYTES];
-    int used = 0;
-    while (sscanf(words, "%7s%n", first, &used) == 1) {
-        words += used;
-        if (strcmp(first, "on") == 0 && sscanf(words, " lamp %1023s%n", text, &used) == 1 &&
-            strlen(text) < 128)
-            memcpy(name, text, strlen(text) + 1);
-        else if (strcmp(first, "at") != 0 || sscanf(words, " %d%n", rate, &used) != 1)
+static bool read_light(const char *words, char name[FEED_NAME], int *rate) {
+    while (*words) {
+        const char *lamp = request_behind(words, "on lamp"), *at = request_behind(words, "at");
+        size_t length = request_word(lamp ? lamp : at ? at : "");
+        if (length == 0 || length >= FEED_NAME)
             return false;
-        words += used;
+        if (lamp)
+            snprintf(name, FEED_NAME, "%.*s", (int)length, lamp);
+        else if (strspn(at, "0123456789") != length || length > 2)
+            return false;
+        else
+            *rate = atoi(at);
+        words = request_behind((lamp ? lamp : at) + length, "");
     }
     return *rate >= 1 && *rate <= FEED_RATE;
 }
@@ -62,17 +65,18 @@ static bool watch_light(Feed *feed, const Player *player, const char *words, cha
 
 bool feed_watch(Feed *feed, const Player *player, const char *words, char *said, size_t size) {
     *said = '\0';
-    if (strcmp(words, "nothing") == 0) {
+    const char *light = request_behind(words, "light");
+    if (request_is(words, "nothing")) {
         *feed = (Feed){0};
         return true;
     }
-    if (strcmp(words, "state") == 0) {
+    if (request_is(words, "state")) {
         feed->state = true;
         feed->told = false;
         return true;
     }
-    if (strncmp(words, "light", 5) == 0 && (words[5] == '\0' || words[5] == ' '))
-        return watch_light(feed, player, words + 5, said, size);
+    if (light)
+        return watch_light(feed, player, light, said, size);
     snprintf(said, size, "watch state, watch light, or watch nothing");
     return false;
 }

@@ -8,6 +8,7 @@
 
 enum {
     FEED_LAMPS = 16,
+    FEED_NAME = 128,
     FEED_PIXELS = 2048, /* of a larger lamp every k-th goes out */
     FEED_RATE = 30,     /* frames a second at most */
     FEED_USUAL = 15
@@ -16,7 +17,7 @@ enum {
 #define FEED_NEVER INT64_MAX
 
 typedef struct FeedLamp {
-    char name[128]; /* "": the one that is not declared */
+    char name[FEED_NAME]; /* "": the one that is not declared */
     int64_t period, next;
     bool told;
     uint64_t frame; /* that was told last */

@@ -20,25 +20,34 @@ typedef struct TrialWords {
     char path[REQUEST_BYTES], play[REQUEST_BYTES], lamp[REQUEST_BYTES];
 } TrialWords;
 
-/* `PATH play ROUTINE [with ...] [on lamp NAME] for D`, NAME taken out. */
+/* Where these words stand in a line, behind others; NULL: nowhere. */
+static const char *find_words(const char *line, const char *words) {
+    for (const char *p = line; *p; p++)
+        if ((unsigned char)*p <= ' ' && (unsigned char)p[1] > ' ' && request_behind(p, words))
+            return p + 1;
+    return NULL;
+}
+
+/* `PATH play ROUTINE [with ...] [on lamp NAME] for D`, NAME taken out. PATH may hold spaces. */
 static bool read_words(const char *words, TrialWords *into) {
-    static const char on[] = " on lamp ";
-    const char *play = strstr(words, " play ");
+    const char *play = find_words(words, "play");
     *into = (TrialWords){0};
-    if (!play || play == words || strlen(words) >= REQUEST_BYTES)
+    if (!play || strlen(words) >= REQUEST_BYTES)
         return false;
-    snprintf(into->path, sizeof into->path, "%.*s", (int)(play - words), words);
-    const char *lamp = strstr(play, on);
+    size_t path = (size_t)(play - words);
+    while (path > 0 && (unsigned char)words[path - 1] <= ' ')
+        path--;
+    memcpy(into->path, words, path);
+    const char *lamp = find_words(play, "on lamp");
     if (!lamp) {
-        snprintf(into->play, sizeof into->play, "%s", play + 1);
-        return true;
+        snprintf(into->play, sizeof into->play, "%s", play);
+        return path > 0;
     }
-    const char *name = lamp + sizeof on - 1;
-    size_t length = strcspn(name, " ");
+    const char *name = request_behind(lamp, "on lamp");
+    size_t length = request_word(name);
     snprintf(into->lamp, sizeof into->lamp, "%.*s", (int)length, name);
-    snprintf(into->play, sizeof into->play, "%.*s%s", (int)(lamp - play - 1), play + 1,
-             name + length);
-    return length > 0;
+    snprintf(into->play, sizeof into->play, "%.*s%s", (int)(lamp - play), play, name + length);
+    return path > 0 && length > 0;
 }
 
 /* Whether two files are in one folder, links followed. */
@@ -205,7 +214,7 @@ bool player_try(Player *player, const char *words, char *said, size_t size) {
     player_wake(player, WAKE_REQUEST);
     if (!read || !trial)
         snprintf(said, size, "out of memory");
-    else if (strcmp(words, "end") == 0) {
+    else if (request_is(words, "end")) {
         begun = player->trial != NULL;
         snprintf(said, size, begun ? "the trial is over" : "nothing is tried");
         player_trial_end(player, clock_now(&player->clock).monotonic);

@@ -19,6 +19,32 @@ typedef struct Reader {
 
 /* ---- words ---- */
 
+const char *request_behind(const char *line, const char *words) {
+    for (;; words += *words == ' ') {
+        while (*line && (unsigned char)*line <= ' ')
+            line++;
+        if (!*words)
+            return line;
+        for (; *words && *words != ' '; words++, line++)
+            if (*line != *words)
+                return NULL;
+        if ((unsigned char)*line > ' ')
+            return NULL;
+    }
+}
+
+size_t request_word(const char *line) {
+    size_t length = 0;
+    while ((unsigned char)line[length] > ' ')
+        length++;
+    return length;
+}
+
+bool request_is(const char *line, const char *words) {
+    const char *rest = request_behind(line, words);
+    return rest && !*rest;
+}
+
 static bool split(Reader *reader, const char *line) {
     size_t length = strlen(line);
     int count = 0;
@@ -369,17 +395,26 @@ static const char *const WORDS[] = {
 enum { WORD_STATUS = ACT_REPORT + 1, WORD_COUNT };
 
 bool request_names_act(const char *line, ActKind *kind) {
-    while (*line && (unsigned char)*line <= ' ')
-        line++;
-    size_t length = 0;
-    while ((unsigned char)line[length] > ' ')
-        length++;
     for (int i = 0; i < WORD_STATUS; i++) {
         *kind = (ActKind)i;
-        if (strlen(WORDS[i]) == length && strncmp(line, WORDS[i], length) == 0)
+        if (request_behind(line, WORDS[i]))
             return true;
     }
     return false;
+}
+
+/* All that can be asked; `near` is what was perhaps meant. */
+static void no_request(char *said, const char *given) {
+    const char *near = diagnostics_nearest(given, WORDS, WORD_COUNT);
+    int used = SAY(said, "there is no request `%.64s`: ", given);
+    if (near)
+        snprintf(said + used, (size_t)(REQUEST_SENTENCE - used), "`%s`?", near);
+    for (int i = 0; !near && i < WORD_COUNT; i++)
+        used += snprintf(said + used, (size_t)(REQUEST_SENTENCE - used), "%s%s",
+                         i == 0                ? ""
+                         : i + 1 == WORD_COUNT ? " or "
+                                               : ", ",
+                         WORDS[i]);
 }
 
 static bool read_line(const World *world, const char *line, Request *request,
@@ -400,7 +435,7 @@ static bool read_line(const World *world, const char *line, Request *request,
     if (!first)
         SAY(said, "the line is empty: `status` asks what plays");
     else
-        no_name(&reader, "request", first, WORDS, WORD_COUNT);
+        no_request(said, first);
     return false;
 }
 

@@ -21,6 +21,14 @@ typedef struct Request {
 bool request_read(const World *world, const char *line, Request *request,
                   char said[REQUEST_SENTENCE]);
 
+/* What follows these words at the beginning of a line, from its next word on: `words` have one
+ * space between them, the line what it likes (bytes up to 32). NULL: it begins with others. */
+const char *request_behind(const char *line, const char *words);
+/* Whether they are all of it. */
+bool request_is(const char *line, const char *words);
+/* The length of a line's first word, where it begins with one; else 0. */
+size_t request_word(const char *line);
+
 /* Whether the first word of a line is that of an act, and of which: what may be passed on to the
  * player, for who does not have its world. */
 bool request_names_act(const char *line, ActKind *kind);

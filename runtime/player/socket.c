@@ -81,12 +81,19 @@ static bool in_time(Seat *seat) {
     return seat->helper || socket->acts++ < SOCKET_ACTS;
 }
 
-static void take_page(Seat *seat, const char *address) {
+/* One word, or none. */
+static bool take_page(Seat *seat, const char *address, char *said, size_t size) {
     char page[PLAYER_PAGE_BYTES];
-    snprintf(page, sizeof page, "%s", address);
+    size_t length = request_word(address);
+    if (*request_behind(address + length, "")) {
+        snprintf(said, size, "page ADDRESS, or page");
+        return false;
+    }
+    snprintf(page, sizeof page, "%.*s", (int)length, address);
     diagnostics_clean(page);
     player_tell_page(seat->socket->player, page);
     seat->serves = seat->helper && *page;
+    return true;
 }
 
 /* The page of a program that is gone is gone with it. */
@@ -97,39 +104,24 @@ static void seat_leave(Seat *seat) {
     seat->serves = false;
 }
 
-/* Whether a line is these words, which have a space between them, with any spaces of its own. */
-static bool is_line(const char *line, const char *words) {
-    for (;; words += *words == ' ') {
-        while (*line && (unsigned char)*line <= ' ')
-            line++;
-        if (!*words)
-            return !*line;
-        for (; *words && *words != ' '; words++, line++)
-            if (*line != *words)
-                return false;
-        if ((unsigned char)*line > ' ')
-            return false;
-    }
-}
-
 /* What is no act. False: it is none of these. */
 static bool answer_asked(Seat *seat, const char *line) {
     Player *player = seat->socket->player;
     char words[PLAYER_WRONG_BYTES] = "";
-    bool done = true;
-    bool json = is_line(line, "status json");
-    if (json || is_line(line, "status")) {
+    const char *rest;
+    bool done = true, json = request_is(line, "status json");
+    if (json || request_is(line, "status")) {
         answer_status(seat, json);
         return true;
     }
-    if (strncmp(line, "watch ", 6) == 0)
-        done = feed_watch(&seat->feed, player, line + 6, words, sizeof words);
-    else if (strncmp(line, "try ", 4) == 0)
-        done = player_try(player, line + 4, words, sizeof words);
-    else if (is_line(line, "reload"))
+    if ((rest = request_behind(line, "watch")))
+        done = feed_watch(&seat->feed, player, rest, words, sizeof words);
+    else if ((rest = request_behind(line, "try")))
+        done = player_try(player, rest, words, sizeof words);
+    else if (request_is(line, "reload"))
         done = player_reload_now(player, words, sizeof words);
-    else if (strcmp(line, "page") == 0 || strncmp(line, "page ", 5) == 0)
-        take_page(seat, line[4] ? line + 5 : "");
+    else if ((rest = request_behind(line, "page")))
+        done = take_page(seat, rest, words, sizeof words);
     else
         return false;
     diagnostics_clean(words); /* words of others come back in it */

@@ -111,6 +111,12 @@ static void test_refusals(void **state) {
     refuses("", "the line is empty");
     refuses(" \x01\t", "the line is empty");
     refuses("plya nap", "there is no request `plya`: `play`?");
+    refuses("sparkle", "there is no request `sparkle`: ");
+    /* spec/protocol.md, the first table */
+    static const char *const ACTS[] = {"play", "level",  "skip",  "more", "earlier",
+                                       "set",  "report", "clear", "undo", "status"};
+    for (size_t i = 0; i < sizeof ACTS / sizeof *ACTS; i++)
+        refuses("sparkle", ACTS[i]);
     refuses("play", "which routine?");
     refuses("play nip", "there is no routine `nip`: `nap`?");
     refuses("play nap on", "which lamp?");

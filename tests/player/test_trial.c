@@ -269,6 +269,8 @@ static void what_cannot_be_tried_is_said(void **unused) {
         {DRAFT, "play nothing_like_it for 1min", "nothing_like_it"},
         {DRAFT, "play blaze on lamp nowhere for 1min", "no lamp `nowhere`"},
         {DRAFT, "blaze for 1min", "try PATH play"},
+        {DRAFT, "play blaze on lamp", "try PATH play"},
+        {DRAFT, "\tplay\tblaze\ton\tlamp\tnowhere\tfor 1min", "no lamp `nowhere`"},
         {"routine blaze { paint", "play blaze for 1min", ".draft-1.gloam:1:"},
         {"use \"/etc/passwd\"\nroutine blaze { paint white }\n", "play blaze for 1min", ":1:"},
     };

@@ -221,6 +221,10 @@ static void what_cannot_be_watched_is_said(void **unused) {
                                         "light on lantern",
                                         "lights",
                                         "light at 10 at",
+                                        "light at 1x",
+                                        "light at -1",
+                                        "light at 4294967297",
+                                        "light on lamp",
                                         "state now"};
     Watched watched;
     char said[256];
@@ -274,11 +278,17 @@ static void a_home_is_read_when_asked(void **unused) {
          "at 20:00 play glow\n",
          "reload done"},
         {"reload", "lamp lantern { pixels 16\n", "reload refused"},
-        {"page http://lantern.local\033[2J", NULL, "page http://lantern.local\033[2J done"},
-        {"watch light on lamp \033[2J", NULL,
-         "watch light on lamp \033[2J refused: no lamp `?[2J` is driven"},
+        {"page http://lantern.local\177[2J", NULL, "page http://lantern.local\177[2J done"},
+        {"page http://lantern.local now", NULL,
+         "page http://lantern.local now refused: page ADDRESS"},
+        {"watch light on lamp \177[2J", NULL,
+         "watch light on lamp \177[2J refused: no lamp `?[2J` is driven"},
         {"page http://lantern.local:8080/", NULL, "page http://lantern.local:8080/ done"},
-        {"watch state", NULL, "watch state done"},
+        {"\twatch \t state ", NULL, "\twatch \t state  done"},
+        {" page\thttp://lantern.local:8080/ ", NULL, " page\thttp://lantern.local:8080/  done"},
+        {" try\tend", NULL, " try\tend refused: nothing is tried"},
+        {"watched", NULL, "watched refused: there is no request `watched`: play, level, "},
+        {"tryend", NULL, "tryend refused: there is no request `tryend`: "},
     };
     for (size_t i = 0; i < sizeof STEPS / sizeof *STEPS; i++) {
         if (STEPS[i].home)
