@@ -115,8 +115,12 @@ else
 fi
 
 # ---- a storm ----
+# What is free goes back to the system at once (mallopt(3)): otherwise the heap keeps up to 150 KiB
+# that are free, or does not, by chance.
 home red >storm.gloam
+export MALLOC_TRIM_THRESHOLD_=0
 begin storm --output csv:storm.csv --state storm.json storm.gloam
+unset MALLOC_TRIM_THRESHOLD_
 await 10 test -S storm.run/gloam/player.socket
 verdict $? "a player to start: $(cat storm.said)"
 held() { ls "/proc/$player/fd" | wc -l; }
@@ -132,7 +136,7 @@ storm() { # NUMBER
     sleep 2
     tell storm status
 }
-storm 50
+storm 300
 before=$(held) memory=$(own)
 storm 1000
 after=$(held) grown=$(own)
@@ -147,7 +151,9 @@ frames=$(sed -n 's/^lantern: frames //p' told)
 echo "measured: 1,000 signals and 1,000 changes: descriptors $before and $after, memory of its own $memory and $grown KiB, ${taken:-?} files taken; $frames"
 [ "$before" -eq "$after" ]
 verdict $? "descriptors to stay: from $before to $after"
-[ $((grown - memory)) -le 256 ]
+# Measured in six runs: 0 to 36 KiB more, and in four of them none after 750 changes more. 64 bytes
+# that each change leaves are seen.
+[ $((grown - memory)) -le 64 ]
 verdict $? "memory not to grow: from $memory to $grown KiB"
 [ "${taken:-0}" -gt 100 ]
 verdict $? "files to be taken, none refused: $(cat told)"
