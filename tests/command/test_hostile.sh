@@ -1,13 +1,9 @@
 #!/bin/sh
 # Bad input of any kind: a clear error with a place, in bounded memory and time, never a crash.
 set -u
-cd "$(dirname "$0")/../.."
-gloam=$(pwd)/${BUILD:-build}/gloam
-case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
-work=$(mktemp -d)
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/command.sh
 took=$work/took
-. tests/support/verdict.sh
-cd "$work" || exit 1
 # Runs `gloam ...` in at most 10 s and 400 MB of address space (sanitizers need more: then no cap),
 # notes what it took in the list of all.
 measured() {
@@ -257,9 +253,7 @@ for size in 1 7 100 1000; do
     verdict $? "status 0 or 1 for $size random bytes"
 done
 chmod 644 closed.gloam
-cd /
 [ -s "$took" ] && {
     echo "of $(wc -l <"$took") runs, the longest: $(sort -rn "$took" | head -n 1); the largest: $(sort -t, -k2 -rn "$took" | head -n 1)"
 }
-rm -r "$work"
 close_sum

@@ -2,11 +2,8 @@
 # The preview from end to end in a terminal of tmux: screen, keys, size, signals, colours; and what
 # it does where there is no terminal.
 set -u
-cd "$(dirname "$0")/../.."
-gloam=$(pwd)/${BUILD:-build}/gloam
-case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
-. tests/support/verdict.sh
-work=$(mktemp -d)
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/command.sh
 tmux="tmux -L gloam-test-$$ -f /dev/null"
 trap '$tmux kill-server 2>/dev/null; rm -rf "$work"' EXIT
 cat >"$work/two.gloam" <<'TEXT'

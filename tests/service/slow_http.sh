@@ -4,9 +4,7 @@
 # schemas (ajv, JSON Schema 2020-12). Needs node and npm. Takes about 20 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
-. tests/support/verdict.sh
-base=${BUILD:-build}
-case $base in /*) ;; *) base=$PWD/$base ;; esac
+. tests/support/command.sh
 cannot() {
     skip "the interface against its description" "$1"
     close_sum
@@ -14,17 +12,15 @@ cannot() {
 }
 [ -x "$base/gloam-page" ] || cannot "gloam-page is not built"
 command -v npm >/dev/null 2>&1 && command -v node >/dev/null 2>&1 || cannot "node and npm are not here"
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-cp tests/service/http/*.mjs tests/service/http/package.json "$work/"
-sed '/playwright/d' tests/service/page/house.mjs | sed '/^export const browser/,/^$/d' >"$work/house.mjs"
-npm install --silent --no-package-lock --no-audit --no-fund --prefix "$work" >"$work/npm.log" 2>&1 ||
-    cannot "npm could not fetch the validators: $(tail -n 2 "$work/npm.log")"
-sed -n 's/^.*{"\([A-Z]*\)", "\([^"]*\)".*/\1 \2/p' runtime/service/page/routes.c >"$work/routes"
-timeout 100 node "$work/describe.mjs" "$base/gloam" spec/http.yaml "$work/routes" >"$work/log" 2>&1
+cp "$root"/tests/service/http/*.mjs "$root/tests/service/http/package.json" .
+sed '/playwright/d' "$root/tests/service/page/house.mjs" | sed '/^export const browser/,/^$/d' >house.mjs
+npm install --silent --no-package-lock --no-audit --no-fund >npm.log 2>&1 ||
+    cannot "npm could not fetch the validators: $(tail -n 2 npm.log)"
+sed -n 's/^.*{"\([A-Z]*\)", "\([^"]*\)".*/\1 \2/p' "$root/runtime/service/page/routes.c" >routes
+timeout 100 node describe.mjs "$gloam" "$root/spec/http.yaml" routes >log 2>&1
 status=$?
-cat "$work/log"
-if ! grep -q '^[0-9]* passed, [0-9]* failed$' "$work/log"; then
+cat log
+if ! grep -q '^[0-9]* passed, [0-9]* failed$' log; then
     verdict 1 "the comparison to come to its end: status $status"
     close_sum
     exit 1

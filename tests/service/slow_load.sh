@@ -5,33 +5,20 @@
 # bounded. Needs node. Takes about 90 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
-. tests/support/command.sh
-if [ ! -x "${gloam%/*}/gloam-page" ] || ! command -v node >/dev/null 2>&1 || ! command -v curl >/dev/null 2>&1; then
-    skip "the page under load" "gloam-page, node or curl is not here"
-    close_sum
-    exit
-fi
-mkdir home kept runtime
-chmod 700 runtime
+. tests/support/served.sh
+needs "the page under load" node curl
 cat >home/home.gloam <<'H'
 lamp lantern { pixels 16 shape ring chip ws2812b supply 5V 1A }
 routine hues { paint oklch(75%, 0.12, angle + t / 40s * 1turn) * 70% }
 at 00:00 play hues
 until clock is set play hues
 H
-unset JOURNAL_STREAM NOTIFY_SOCKET RUNTIME_DIRECTORY
-export XDG_RUNTIME_DIR="$work/runtime"
-: >out
-"$gloam" run --state "$work/kept/state.json" --trust-after 1s --page 127.0.0.1:0 --pairing none --output csv:/dev/null home/home.gloam >out 2>&1 &
-player=$!
-trap 'kill "$player" 2>/dev/null; wait "$player" 2>/dev/null; cd /; rm -rf "$work"' EXIT
-served() { port=$(sed -n 's|.*page: http://localhost:\([0-9]*\)/.*|\1|p' out) && [ -n "$port" ]; }
-await 10 served || { cat out; verdict 1 "the page to be served"; close_sum; exit 1; }
+start --pairing none --output csv:/dev/null
 count() { # WHAT: of the lamp, as the player counts
     "$gloam" status --format json | sed -n "s/.*\"$1\": \([0-9]*\).*/\1/p" | head -n 1
 }
-page=$(pgrep -P "$player" -x gloam-page)
-memory() { awk '/^VmRSS/ { print $2 }' "/proc/$page/status" 2>/dev/null || echo 0; }
+process=$(pgrep -P "$player" -x gloam-page)
+memory() { awk '/^VmRSS/ { print $2 }' "/proc/$process/status" 2>/dev/null || echo 0; }
 sleep 2
 dropped=$(count dropped) late=$(count late)
 # A quiet time, for the rate.
@@ -47,7 +34,7 @@ most=0 opened=0
 while kill -0 "$load" 2>/dev/null; do
     now=$(memory)
     [ "${now:-0}" -gt "$most" ] && most=$now
-    now=$(ls "/proc/$page/fd" 2>/dev/null | wc -l)
+    now=$(ls "/proc/$process/fd" 2>/dev/null | wc -l)
     [ "$now" -gt "$opened" ] && opened=$now
     sleep 0.2
 done
@@ -68,8 +55,8 @@ echo "measured: $opened descriptors of the page at most"
 verdict $? "connections to be limited: $opened descriptors"
 [ "$most" -gt 0 ] && [ "$most" -lt 65536 ]
 verdict $? "the page to stay below 64 MiB, not $most KiB"
-[ "$(pgrep -P "$player" -x gloam-page)" = "$page" ]
+[ "$(pgrep -P "$player" -x gloam-page)" = "$process" ]
 verdict $? "the page to be the same process afterwards: $(tail -n 3 out)"
-curl -s --max-time 5 "http://127.0.0.1:$port/v1/me" | grep -q owner
+curl -s --max-time 5 "$page/v1/me" | grep -q owner
 verdict $? "the page to answer afterwards"
 close_sum

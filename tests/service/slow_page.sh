@@ -3,9 +3,7 @@
 # not as usual. Needs node, npm (for playwright-core and axe-core) and Chromium. Takes about 150 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
-. tests/support/verdict.sh
-base=${BUILD:-build}
-case $base in /*) ;; *) base=$PWD/$base ;; esac
+. tests/support/command.sh
 chromium=$(command -v chromium || command -v chromium-browser)
 cannot() {
     skip "the page in a browser" "$1"
@@ -15,16 +13,14 @@ cannot() {
 [ -x "$base/gloam-page" ] || cannot "gloam-page is not built"
 [ -n "$chromium" ] || cannot "there is no chromium"
 command -v npm >/dev/null 2>&1 && command -v node >/dev/null 2>&1 || cannot "node and npm are not here"
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-cp tests/service/page/*.mjs tests/service/page/package.json "$work/"
-npm install --silent --no-package-lock --no-audit --no-fund --prefix "$work" >"$work/npm.log" 2>&1 ||
-    cannot "npm could not fetch playwright-core and axe-core: $(tail -n 2 "$work/npm.log")"
+cp "$root"/tests/service/page/*.mjs "$root/tests/service/page/package.json" .
+npm install --silent --no-package-lock --no-audit --no-fund >npm.log 2>&1 ||
+    cannot "npm could not fetch playwright-core and axe-core: $(tail -n 2 npm.log)"
 for part in use states; do
-    CHROMIUM=$chromium timeout 300 node "$work/$part.mjs" "$base/gloam" >"$work/log" 2>&1
+    CHROMIUM=$chromium timeout 300 node "$part.mjs" "$gloam" >log 2>&1
     status=$?
-    grep -v '^[0-9]* passed, [0-9]* failed$' "$work/log"
-    if ! sum=$(grep '^[0-9]* passed, [0-9]* failed$' "$work/log"); then
+    grep -v '^[0-9]* passed, [0-9]* failed$' log
+    if ! sum=$(grep '^[0-9]* passed, [0-9]* failed$' log); then
         verdict 1 "the browser to come to the end of $part.mjs: status $status"
         continue
     fi

@@ -3,13 +3,8 @@
 # 9110, problems of RFC 9457, headers as spec/page.md has them.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
-. tests/support/command.sh
-if [ ! -x "${gloam%/*}/gloam-page" ] || ! command -v curl >/dev/null 2>&1; then
-    skip "the page" "gloam-page or curl is not here"
-    close_sum
-    exit
-fi
-mkdir home kept
+. tests/support/served.sh
+needs "the page" curl
 cat >home/home.gloam <<'H'
 place 51.45, -2.59 zone "Europe/London"
 lamp lantern { pixels 16 shape ring chip ws2812b port "e131:127.0.0.1" supply 5V 1A }
@@ -26,23 +21,6 @@ H
 cat >outside.gloam <<'H'
 let secret = gold
 H
-unset JOURNAL_STREAM NOTIFY_SOCKET RUNTIME_DIRECTORY
-export XDG_RUNTIME_DIR="$work/runtime"
-player=
-served() { port=$(sed -n 's|.*page: http://localhost:\([0-9]*\)/.*|\1|p' out) && [ -n "$port" ]; }
-start() { # OPTION...
-    : >out # before the program: the port of the one before is not to be read
-    "$gloam" run --state "$work/kept/state.json" --trust-after 1s --page 127.0.0.1:0 "$@" home/home.gloam >out 2>&1 &
-    player=$!
-    await 5 served || { cat out; verdict 1 "the page to be served"; close_sum; exit 1; }
-    page=http://127.0.0.1:$port
-}
-stop() {
-    kill "$player" 2>/dev/null
-    wait "$player" 2>/dev/null
-}
-mkdir -m 700 runtime
-trap 'stop; cd /; rm -rf "$work"' EXIT
 # ask STATUS PATH OPTION...: the answer in `answer`, its head in `head`
 ask() {
     wanted=$1 path=$2
@@ -356,6 +334,6 @@ await 6 curl -s "$page/"
 "$gloam" status | grep -q 'page: http' && grep -q 'gloam-page was ended by signal 9' out
 verdict $? "a page that was killed to come back: $(tail -n 3 out)"
 # One whose player is gone before it has said a word goes too, and its port is free.
-timeout 5 "${gloam%/*}/gloam-page" --home "$work/home/home.gloam" --listen 127.0.0.1:0 3</dev/null >gone 2>&1
+timeout 5 "$base/gloam-page" --home "$work/home/home.gloam" --listen 127.0.0.1:0 3</dev/null >gone 2>&1
 verdict $? "a page without a player to end: $(cat gone)"
 close_sum

@@ -1,10 +1,10 @@
 # shellcheck shell=sh
 # For test scripts of the command line, read with `.` from the project's folder: the project in
-# $root, the program in $gloam by its full path, verdict.sh, wait.sh, and an empty folder to work in, which is
-# gone at the end.
+# $root, the folder of its build in $base and the program in $gloam, both by their full path,
+# verdict.sh, wait.sh, and an empty folder to work in, $work, which is gone at the end.
 root=$(pwd)
-gloam=$root/${BUILD:-build}/gloam
-case ${BUILD:-build} in /*) gloam=$BUILD/gloam ;; esac
+case ${BUILD:-build} in /*) base=$BUILD ;; *) base=$root/${BUILD:-build} ;; esac
+gloam=$base/gloam
 . tests/support/verdict.sh
 . tests/support/wait.sh
 work=$(mktemp -d)
