@@ -6,7 +6,6 @@
 #include <stdint.h>
 
 #include <cmocka.h>
-#include <glob.h>
 
 #define LLVMFuzzerTestOneInput fuzz_text
 #include "tests/fuzz/fuzz_text.c"
@@ -33,59 +32,31 @@ int fuzz_socket(const uint8_t *data, size_t size);
 #undef LLVMFuzzerTestOneInput
 
 #include "runtime/library/reader.h"
-
-typedef int Target(const uint8_t *data, size_t size);
-
-/* Exactly as large as the input, so that a read past its end is seen. */
-static void feed(Target *target, const char *path, const uint8_t *bytes, size_t length) {
-    uint8_t *copy = malloc(length ? length : 1);
-    assert_non_null(copy);
-    memcpy(copy, bytes, length);
-    /* A target that does not hold ends the program: the last line says with what. */
-    printf("%s\n", path);
-    fflush(stdout);
-    target(copy, length);
-    free(copy);
-}
-
-static void replay(Target *target, const char *pattern, size_t least) {
-    static uint8_t bytes[1 << 20];
-    glob_t found;
-    assert_int_equal(glob(pattern, 0, NULL, &found), 0);
-    assert_true(found.gl_pathc >= least);
-    for (size_t i = 0; i < found.gl_pathc; i++) {
-        FILE *file = fopen(found.gl_pathv[i], "rb");
-        assert_non_null(file);
-        size_t length = fread(bytes, 1, sizeof bytes, file);
-        fclose(file);
-        feed(target, found.gl_pathv[i], bytes, length);
-    }
-    globfree(&found);
-}
+#include "tests/fuzz/replay.h"
 
 static void test_text(void **state) {
     (void)state;
-    replay(fuzz_text, "tests/fuzz/corpus_text/*", 10);
+    replay(fuzz_text, "tests/fuzz/corpus_text/*", 11);
 }
 
 static void test_use(void **state) {
     (void)state;
-    replay(fuzz_use, "tests/fuzz/corpus_use/*", 8);
+    replay(fuzz_use, "tests/fuzz/corpus_use/*", 15);
 }
 
 static void test_state(void **state) {
     (void)state;
-    replay(fuzz_state, "tests/fuzz/corpus_state/*", 8);
+    replay(fuzz_state, "tests/fuzz/corpus_state/*", 10);
 }
 
 static void test_request(void **state) {
     (void)state;
-    replay(fuzz_request, "tests/fuzz/corpus_request/*", 6);
+    replay(fuzz_request, "tests/fuzz/corpus_request/*", 8);
 }
 
 static void test_socket(void **state) {
     (void)state;
-    replay(fuzz_socket, "tests/fuzz/corpus_socket/*", 12);
+    replay(fuzz_socket, "tests/fuzz/corpus_socket/*", 14);
 }
 
 static void feed_changed(const char *path, uint8_t *bytes, size_t length) {
@@ -104,7 +75,6 @@ static void feed_changed(const char *path, uint8_t *bytes, size_t length) {
 static void test_bytecode(void **state) {
     (void)state;
     glob_t found;
-    size_t programs = 0;
     assert_int_equal(glob("examples/*.gloam", 0, NULL, &found), 0);
     for (size_t i = 0; i < found.gl_pathc; i++) {
         DiskReader disk;
@@ -119,10 +89,8 @@ static void test_bytecode(void **state) {
         feed_changed(found.gl_pathv[i], bytes, length);
         memory_release(bytes);
         lang_free(compilation);
-        programs++;
     }
     globfree(&found);
-    assert_true(programs >= 10);
 }
 
 int main(void) {
