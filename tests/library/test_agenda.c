@@ -16,9 +16,9 @@
 #include "runtime/library/advice.h"
 #include "runtime/library/agenda.h"
 #include "runtime/library/reader.h"
-#include "runtime/library/zone_file.h"
 #include "tests/support/moments.h"
 #include "tests/support/table.h"
+#include "tests/support/zones.h"
 
 #define MINUTE INT64_C(60000000)
 #define LONDON "51.5074, -0.1278 zone \"Europe/London\""
@@ -48,7 +48,7 @@ static void home_start(Home *home, const char *place, const char *lines) {
         diagnostics_print(lang_diagnostics(home->compilation), stderr, false);
         fail_msg("not compiled");
     }
-    assert_int_equal(zone_file_read(timetable->place.zone, &home->zone), ZONE_FILE_FINE);
+    home->zone = zone_named(timetable->place.zone);
     home->context = (TimetableContext){timetable, lang_program(home->compilation), home->zone};
     home->lamps = lang_lamps(home->compilation, &home->lamp_count);
 }

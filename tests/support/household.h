@@ -15,9 +15,9 @@
 #include "runtime/core/memory.h"
 #include "runtime/library/reader.h"
 #include "runtime/library/state_file.h"
-#include "runtime/library/zone_file.h"
 #include "runtime/time/act.h"
 #include "tests/support/moments.h"
+#include "tests/support/zones.h"
 
 #define MINUTE INT64_C(60000000)
 #define HOUR (60 * MINUTE)
@@ -66,8 +66,7 @@ static inline void household_start(Household *home, const char *lines) {
         diagnostics_print(lang_diagnostics(home->compilation), stderr, false);
         fail_msg("not compiled");
     }
-    if (zone_file_read("Europe/London", &home->zone) != ZONE_FILE_FINE)
-        fail_msg("no zone Europe/London");
+    home->zone = zone_named("Europe/London");
     assert_true(state_world(&home->world, home->compilation, program, home->zone));
 }
 

@@ -10,8 +10,8 @@
 #include "runtime/core/memory.h"
 #include "runtime/library/lamp.h"
 #include "runtime/library/reader.h"
-#include "runtime/library/zone_file.h"
 #include "runtime/player/performance.h"
+#include "tests/support/zones.h"
 
 #define SECOND INT64_C(1000000)
 #define MINUTE (60 * SECOND)
@@ -40,8 +40,7 @@ static inline void home_open(Home *home, Compilation *compilation) {
         diagnostics_print(lang_diagnostics(home->compilation), stderr, false);
         fail_msg("not compiled");
     }
-    if (zone_file_read(timetable->place.zone, &home->zone) != ZONE_FILE_FINE)
-        fail_msg("no zone %s", timetable->place.zone);
+    home->zone = zone_named(timetable->place.zone);
     home->infos = lang_lamps(home->compilation, &home->lamp_count);
     assert_true(home->lamp_count <= HOME_LAMPS);
     for (uint32_t i = 0; i < home->lamp_count; i++) {

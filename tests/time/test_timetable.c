@@ -16,11 +16,11 @@
 #include "lang/compile.h"
 #include "runtime/core/civil.h"
 #include "runtime/library/reader.h"
-#include "runtime/library/zone_file.h"
 #include "runtime/time/timetable.h"
 #include "tests/support/chance.h"
 #include "tests/support/moments.h"
 #include "tests/support/table.h"
+#include "tests/support/zones.h"
 
 #define SECOND INT64_C(1000000)
 #define MINUTE (60 * SECOND)
@@ -66,8 +66,7 @@ static void home_start(Home *home, const char *place, const char *lines) {
         diagnostics_print(lang_diagnostics(home->compilation), stderr, false);
         fail_msg("not compiled");
     }
-    if (zone_file_read(timetable->place.zone, &home->zone) != ZONE_FILE_FINE)
-        fail_msg("no zone %s", timetable->place.zone);
+    home->zone = zone_named(timetable->place.zone);
     home->context = (TimetableContext){timetable, lang_program(home->compilation), home->zone};
 }
 
