@@ -231,6 +231,18 @@ timeout 2 curl -sN "$page/v1/events?light=*&rate=10" >events
 grep -q '^event: state' events && grep -q '^event: light' events && grep -q '^id: ' events
 verdict $? "state and light as events: $(head -c 300 events)"
 ask 400 '/v1/events?rate=31'
+# A lamp that is renamed in the file is told by its new name to who watches all.
+cp home/home.gloam before.gloam
+curl -sN --max-time 20 "$page/v1/events?light=*" >events &
+watching=$!
+await 5 grep -q '"lamp":"lantern"' events
+sed 's/lamp lantern/lamp window/' before.gloam >home/home.gloam
+await 5 grep -q '"lamp":"window"' events
+verdict $? "the light of a lamp by its new name: $(grep -o '"lamp":"[a-z]*"' events | sort | uniq -c)"
+kill "$watching"
+cp before.gloam home/home.gloam
+has_lantern() { curl -s "$page/v1/home" | grep -q '"name":"lantern"'; }
+await 5 has_lantern
 # A draft moves by itself, while nobody looks at the lamp: 15 pictures a second, of which a busy
 # machine may leave out some.
 post 200 /v1/drafts '{"text": "routine glow { paint gold * 5% }\n"}'

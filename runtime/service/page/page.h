@@ -39,6 +39,7 @@ typedef struct Page {
     uint64_t taken;   /* its number of home files taken */
     PageLight *lights[PAGE_LAMPS];
     int rates[PAGE_LAMPS]; /* frames a second that are asked of the player */
+    uint64_t watched;      /* `score_taken` of the home whose lamps they are */
 
     bool keeping; /* a text is in the home file that the player has not answered for */
 

@@ -228,20 +228,54 @@ static long make_events(void *own, Page *page, int64_t now, char *into, size_t s
     return (long)used;
 }
 
+/* `lantern,window` or `*`; names that are none are passed over, since a file may change. */
+static void read_wants(const Score *score, const char *text, Events *events) {
+    int count = score && score->lamp_count ? (int)score->lamp_count : 1;
+    bool all = text && strcmp(text, "*") == 0;
+    while (text && *text) {
+        char name[PAGE_NAME];
+        size_t length = strcspn(text, ",");
+        snprintf(name, sizeof name, "%.*s", (int)length, text);
+        int lamp = all ? -1 : page_lamp(score, name);
+        if (lamp >= 0 && lamp < PAGE_LAMPS)
+            events->wants[lamp] = true;
+        text += length + (text[length] == ',');
+    }
+    for (int i = 0; all && i < count && i < PAGE_LAMPS; i++)
+        events->wants[i] = true;
+}
+
+/* Another home has other lamps: what is wanted of it is read anew, and no light of the one before
+ * is told as its own. */
+static void take_home(Page *page, const Score *score) {
+    for (Stream *one = page->streams; one; one = one->next) {
+        Events *events = one->make == make_events ? one->own : NULL;
+        if (!events)
+            continue;
+        *events = (Events){.version = events->version, .rate = events->rate};
+        read_wants(score, request_query(one->request, "light"), events);
+    }
+    for (int i = 0; i < PAGE_LAMPS; i++) {
+        memory_release(page->lights[i]);
+        page->lights[i] = NULL;
+    }
+}
+
 void streams_watch(Page *page) {
     const Score *score = page_score(page);
     int rates[PAGE_LAMPS] = {0};
-    bool same = true, none = true;
+    bool same = page->watched == page->score_taken;
+    if (!same)
+        take_home(page, score);
+    page->watched = page->score_taken;
     for (Stream *one = page->streams; one; one = one->next) {
         const Events *events = one->make == make_events ? one->own : NULL;
         for (int i = 0; events && i < PAGE_LAMPS; i++)
             if (events->wants[i] && events->rate > rates[i])
                 rates[i] = events->rate;
     }
-    for (int i = 0; i < PAGE_LAMPS; i++) {
+    for (int i = 0; i < PAGE_LAMPS; i++)
         same = same && rates[i] == page->rates[i];
-        none = none && rates[i] == 0;
-    }
     if (same || !page->link)
         return;
     link_ask(page->link, "watch nothing", NULL, NULL);
@@ -258,24 +292,6 @@ void streams_watch(Page *page) {
     }
 }
 
-/* `lantern,window` or `*`; names that are none are passed over, since a file may change. */
-static void read_wants(Page *page, const char *text, Events *events) {
-    const Score *score = page_score(page);
-    int count = score && score->lamp_count ? (int)score->lamp_count : 1;
-    bool all = text && strcmp(text, "*") == 0;
-    while (text && *text) {
-        char name[PAGE_NAME];
-        size_t length = strcspn(text, ",");
-        snprintf(name, sizeof name, "%.*s", (int)length, text);
-        int lamp = all ? -1 : page_lamp(score, name);
-        if (lamp >= 0 && lamp < PAGE_LAMPS)
-            events->wants[lamp] = true;
-        text += length + (text[length] == ',');
-    }
-    for (int i = 0; all && i < count && i < PAGE_LAMPS; i++)
-        events->wants[i] = true;
-}
-
 void stream_events(HttpRequest *request) {
     double rate;
     if (!request_number(request, "rate", 1, STREAM_RATE, STREAM_USUAL, &rate))
@@ -286,7 +302,7 @@ void stream_events(HttpRequest *request) {
         return;
     }
     events->rate = (int)rate;
-    read_wants(request->page, request_query(request, "light"), events);
+    read_wants(page_score(request->page), request_query(request, "light"), events);
     if (stream_begin(request, make_events, NULL, events))
         streams_watch(request->page);
 }
