@@ -18,6 +18,7 @@
 #include "runtime/core/memory.h"
 #include "runtime/library/gloam.h"
 #include "runtime/library/reader.h"
+#include "tests/support/folder.h"
 
 static gloam_program *compile(const char *text) {
     gloam_program *program = gloam_compile_text("home.gloam", text, strlen(text));
@@ -199,14 +200,10 @@ static void test_places(void **state) {
 }
 
 static char *written(const char *name, const char *text) {
-    static char path[64];
-    snprintf(path, sizeof path, "/tmp/gloam-library-XXXXXX");
-    assert_non_null(mkdtemp(path));
+    static char path[FOLDER_PATH];
+    folder_make(path, "library");
     snprintf(path + strlen(path), sizeof path - strlen(path), "/%s", name);
-    FILE *file = fopen(path, "wb");
-    assert_non_null(file);
-    fputs(text, file);
-    assert_int_equal(fclose(file), 0);
+    file_write(path, text);
     return path;
 }
 

@@ -15,22 +15,19 @@
 #include "runtime/core/memory.h"
 #include "runtime/library/reader.h"
 #include "runtime/player/readings.h"
+#include "tests/support/folder.h"
 
-static char folder[64], path[128];
+static char folder[FOLDER_PATH], path[128];
 
-static void write_file(const char *name, const char *bytes, size_t length) {
+static void write_inside(const char *name, const char *bytes, size_t length) {
     char full[192];
     snprintf(full, sizeof full, "%s/%s", folder, name);
-    FILE *file = fopen(full, "w");
-    assert_non_null(file);
-    assert_int_equal(fwrite(bytes, 1, length, file), length);
-    assert_int_equal(fclose(file), 0);
+    file_write_bytes(full, bytes, length);
 }
 
 static int start(void **unused) {
     (void)unused;
-    memcpy(folder, "/tmp/gloam-readings-XXXXXX", sizeof "/tmp/gloam-readings-XXXXXX");
-    assert_non_null(mkdtemp(folder));
+    folder_make(folder, "readings");
     snprintf(path, sizeof path, "%s/copy", folder);
     static const char home[] =
         "use \"below/part.gloam\"\nuse \"gone.gloam\"\nroutine a { paint b }";
@@ -38,16 +35,15 @@ static int start(void **unused) {
     char below[128];
     snprintf(below, sizeof below, "%s/below", folder);
     assert_int_equal(mkdir(below, 0700), 0);
-    write_file("home.gloam", home, sizeof home - 1);
-    write_file("below/part.gloam", part, sizeof part - 1);
+    write_inside("home.gloam", home, sizeof home - 1);
+    write_inside("below/part.gloam", part, sizeof part - 1);
     return 0;
 }
 
 static int end(void **unused) {
     (void)unused;
-    char command[128];
-    snprintf(command, sizeof command, "rm -r %s", folder);
-    return system(command);
+    folder_remove(folder);
+    return 0;
 }
 
 static void record(Readings *readings) {
@@ -127,7 +123,7 @@ static void test_half_a_copy_is_none(void **unused) {
     assert_true(readings_save(&readings, &state_disk, path, &error));
     assert_int_equal(disk_read_file(path, 1 << 20, &bytes, &length, &reason), READ_FINE);
     for (size_t cut = 0; cut <= length; cut++) {
-        write_file("cut", bytes, cut);
+        write_inside("cut", bytes, cut);
         char name[128];
         snprintf(name, sizeof name, "%s/cut", folder);
         if (readings_load(&copy, name)) {

@@ -149,7 +149,6 @@ static void test_what_is_no_line(void **unused) {
 static void test_an_answer_comes_after_the_state(void **unused) {
     (void)unused;
     Door door;
-    char state[4096];
     door_start(&door);
     int caller = door_call(&door);
     static const char act[] = "level 30 for 5h\n";
@@ -160,11 +159,9 @@ static void test_an_answer_comes_after_the_state(void **unused) {
         player_turn(door.house.player);
         assert_int_equal(recv(caller, answer, sizeof answer, 0), -1);
     }
-    FILE *file = fopen(door.house.state, "r");
-    assert_non_null(file);
-    state[fread(state, 1, sizeof state - 1, file)] = '\0';
-    fclose(file);
+    char *state = file_read(door.house.state, NULL);
     assert_non_null(strstr(state, "level"));
+    free(state);
     socket_turn(door.socket);
     assert_true(recv(caller, answer, sizeof answer, 0) > 0);
     assert_int_equal(strncmp(answer, "done ", 5), 0);

@@ -28,10 +28,7 @@ static char said[512];
 
 static void write_beside(const House *house, const char *name, const char *text, char path[160]) {
     snprintf(path, 160, "%s/%s", house->folder, name);
-    FILE *file = fopen(path, "w");
-    assert_non_null(file);
-    fputs(text, file);
-    fclose(file);
+    file_write(path, text);
 }
 
 static bool try_draft(House *house, const char *text, const char *rest) {
@@ -138,16 +135,11 @@ static void nothing_of_it_is_kept(void **unused) {
     house_end(&house);
 }
 
-/* Bytes of a file of the house; "" where it is not there. */
-static size_t read_file(const char *path, const char *suffix, char bytes[8192]) {
-    char name[256];
-    snprintf(name, sizeof name, "%s%s", path, suffix);
-    FILE *file = fopen(name, "r");
-    size_t length = file ? fread(bytes, 1, 8191, file) : 0;
-    if (file)
-        fclose(file);
-    bytes[length] = '\0';
-    return length;
+/* Of the house, to be freed. */
+static char *kept_text(const House *house, const char *suffix) {
+    char name[160];
+    snprintf(name, sizeof name, "%s%s", house->state, suffix);
+    return file_read(name, NULL);
 }
 
 /* State, accepted copy and versions have the bytes that they had, while it plays, when it has ended
@@ -155,16 +147,17 @@ static size_t read_file(const char *path, const char *suffix, char bytes[8192]) 
 static void no_file_knows_of_it(void **unused) {
     (void)unused;
     static const char *const SUFFIXES[] = {"", ".accepted", ".versions/000001.gloam"};
-    static char before[3][8192], after[8192];
+    char *before[3], second[160];
     House house;
     house_start(&house, DIM_HOME, MIDNIGHT + 12 * HOUR);
     assert_true(player_act(house.player, "level 60 for 2h", said, sizeof said));
     player_turn(house.player);
     house_wait(&house, 5 * SECOND);
     uint64_t saves = player_counts(house.player)->saves;
-    for (int i = 0; i < 3; i++)
-        if (read_file(house.state, SUFFIXES[i], before[i]) == 0)
-            fail_msg("there is no %s%s", house.state, SUFFIXES[i]);
+    for (int i = 0; i < 3; i++) {
+        before[i] = kept_text(&house, SUFFIXES[i]);
+        assert_true(before[i][0] != '\0');
+    }
     for (int turn = 0; turn < 3; turn++) {
         if (turn != 1)
             assert_true(try_draft(&house, DRAFT, "play blaze for 1min"));
@@ -174,11 +167,15 @@ static void no_file_knows_of_it(void **unused) {
             assert_true(player_try(house.player, "end", said, sizeof said));
         house_wait(&house, 5 * SECOND);
         for (int i = 0; i < 3; i++) {
-            read_file(house.state, SUFFIXES[i], after);
+            char *after = kept_text(&house, SUFFIXES[i]);
             assert_string_equal(after, before[i]);
+            free(after);
         }
-        assert_int_equal(read_file(house.state, ".versions/000002.gloam", after), 0);
+        snprintf(second, sizeof second, "%s.versions/000002.gloam", house.state);
+        assert_int_equal(access(second, F_OK), -1);
     }
+    for (int i = 0; i < 3; i++)
+        free(before[i]);
     assert_int_equal(player_counts(house.player)->saves, saves);
     house_end(&house);
 }

@@ -19,13 +19,14 @@
 #include "runtime/core/memory.h"
 #include "runtime/player/path_watch.h"
 #include "runtime/player/zone_watch.h"
+#include "tests/support/folder.h"
 
 #define TOKYO (9 * 3600)
 #define KOLKATA (5 * 3600 + 1800)
 #define DUBAI (4 * 3600)
 #define PHOENIX (-7 * 3600)
 
-static char root[] = "/tmp/gloam-zones-XXXXXX";
+static char root[FOLDER_PATH];
 
 /* A path below the test's folder; each of the last few results stays. */
 static const char *at(const char *inside) {
@@ -45,9 +46,7 @@ static void command(const char *line) {
 
 static int start(void **state) {
     (void)state;
-    memcpy(root + strlen(root) - 6, "XXXXXX", 6);
-    if (!mkdtemp(root))
-        return 1;
+    folder_make(root, "zones");
     command("mkdir -p zones/Asia zones/America && cp /usr/share/zoneinfo/Asia/Tokyo "
             "/usr/share/zoneinfo/Asia/Kolkata /usr/share/zoneinfo/Asia/Dubai zones/Asia && "
             "cp /usr/share/zoneinfo/America/Phoenix zones/America");
@@ -56,9 +55,8 @@ static int start(void **state) {
 
 static int end(void **state) {
     (void)state;
-    command("chmod -R u+rwx . && rm -r " /* the folder itself is left to rmdir */
-            "\"$PWD\"/*");
-    return rmdir(root);
+    folder_remove(root);
+    return 0;
 }
 
 static ZoneWatch *watch;

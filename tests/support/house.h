@@ -11,6 +11,7 @@
 #include "runtime/core/memory.h"
 #include "runtime/player/clock_fake.h"
 #include "runtime/player/player.h"
+#include "tests/support/folder.h"
 
 #define SECOND INT64_C(1000000)
 #define MINUTE (60 * SECOND)
@@ -86,7 +87,7 @@ static const BackendKind wire_kind = {
 /* -------- a home on a clock -------- */
 
 typedef struct House {
-    char folder[64], home[96], state[96];
+    char folder[FOLDER_PATH], home[96], state[96];
     ClockFake fake;
     Clock clock;
     Loop *loop;
@@ -102,16 +103,13 @@ static inline void house_say(void *context, PlayerGravity gravity, const char *s
 }
 
 static inline void house_write(const House *house, const char *text) {
-    FILE *file = fopen(house->home, "w");
-    assert_non_null(file);
-    assert_int_equal(fwrite(text, 1, strlen(text), file), strlen(text));
-    assert_int_equal(fclose(file), 0);
+    file_write(house->home, text);
 }
 
 static inline void house_make(House *house, const char *text, int64_t utc) {
-    *house = (House){.folder = "/tmp/gloam-loop-XXXXXX"};
+    *house = (House){0};
     wire = (Wire){0};
-    assert_non_null(mkdtemp(house->folder));
+    folder_make(house->folder, "house");
     snprintf(house->home, sizeof house->home, "%s/home.gloam", house->folder);
     snprintf(house->state, sizeof house->state, "%s/kept", house->folder);
     assert_int_equal(mkdir(house->state, 0700), 0);
@@ -153,11 +151,9 @@ static inline void house_start(House *house, const char *text, int64_t utc) {
 }
 
 static inline void house_end(House *house) {
-    char command[128];
     player_free(house->player);
     loop_free(house->loop);
-    snprintf(command, sizeof command, "rm -r %s", house->folder);
-    assert_int_equal(system(command), 0);
+    folder_remove(house->folder);
 }
 
 /* Lets so much time go by, up to but not at its end. */
