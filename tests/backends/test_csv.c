@@ -19,6 +19,7 @@
 #include "backends/csv.h"
 #include "backends/decimal.h"
 #include "runtime/core/memory.h"
+#include "tests/support/folder.h"
 
 static char *read_all(int descriptor, size_t *length) {
     off_t size = lseek(descriptor, 0, SEEK_END);
@@ -28,19 +29,11 @@ static char *read_all(int descriptor, size_t *length) {
     return text;
 }
 
-static int scratch(void) {
-    char path[] = "/tmp/gloam-test-XXXXXX";
-    int descriptor = mkstemp(path);
-    assert_true(descriptor >= 0);
-    unlink(path);
-    return descriptor;
-}
-
 static void dumped(const BackendOptions *options, const BackendFrame *frames, size_t count,
                    const char *wanted) {
     BackendOptions mine = *options;
     BackendError error;
-    mine.descriptor = scratch();
+    mine.descriptor = file_nameless();
     Backend *backend = csv_backend.open(&mine, &error);
     assert_non_null(backend);
     assert_ptr_equal(backend->kind, &csv_backend);
@@ -108,7 +101,7 @@ static void test_long(void **state) {
     for (int i = 0; i < 3 * PIXELS; i++)
         light[i] = -1.17549435e-38f;
     const CsvOptions own = {.values = CSV_LIGHT};
-    BackendOptions options = {.pixels = PIXELS, .own = &own, .descriptor = scratch()};
+    BackendOptions options = {.pixels = PIXELS, .own = &own, .descriptor = file_nameless()};
     const BackendFrame frame = {UINT64_MAX, INT64_MIN, light, NULL};
     BackendError error;
     Backend *backend = csv_backend.open(&options, &error);

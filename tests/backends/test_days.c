@@ -13,18 +13,14 @@
 #include <unistd.h>
 
 #include <cmocka.h>
-#include <png.h>
 
 #include "backends/days.h"
 #include "runtime/core/memory.h"
+#include "tests/support/folder.h"
+#include "tests/support/picture_read.h"
 
 /* Of the layout of one day 640 wide: the light is 480 wide, 20 an hour, from 64 on. */
 enum { WIDE = 640, LEFT = 64, HOUR = 20, RIGHT = 96, TOP = 56, LANES = 3 * 18 + 4 };
-
-typedef struct Seen {
-    int width, height;
-    uint8_t *bytes;
-} Seen;
 
 static const float *light_of_hours(void *context, uint32_t row, double hour, bool *none) {
     static float light[6];
@@ -50,40 +46,16 @@ static const float *light_of_nothing(void *context, uint32_t row, double hour, b
 }
 
 static Seen draw(const DaysOptions *own) {
-    char path[] = "/tmp/gloam-test-XXXXXX";
-    int descriptor = mkstemp(path);
-    assert_true(descriptor >= 0);
-    unlink(path);
-    BackendOptions options = {.pixels = 2, .descriptor = descriptor, .title = "a day", .own = own};
+    BackendOptions options = {
+        .pixels = 2, .descriptor = file_nameless(), .title = "a day", .own = own};
     BackendError error;
     if (!days_draw(&options, light_of_hours, NULL, &error))
         fail_msg("%s", error.sentence);
-    FILE *file = fdopen(descriptor, "rb");
-    assert_non_null(file);
-    rewind(file);
-    png_image image = {.version = PNG_IMAGE_VERSION};
-    assert_true(png_image_begin_read_from_stdio(&image, file));
-    image.format = PNG_FORMAT_RGB;
-    Seen seen = {(int)image.width, (int)image.height, malloc(PNG_IMAGE_SIZE(image))};
-    assert_true(png_image_finish_read(&image, NULL, seen.bytes, 0, NULL));
-    fclose(file);
-    return seen;
-}
-
-static const uint8_t *at(const Seen *seen, int x, int y) {
-    assert_true(x >= 0 && x < seen->width && y >= 0 && y < seen->height);
-    return seen->bytes + 3 * (y * seen->width + x);
-}
-
-static void shows(const Seen *seen, int x, int y, int r, int g, int b) {
-    const uint8_t *byte = at(seen, x, y);
-    if (byte[0] != r || byte[1] != g || byte[2] != b)
-        fail_msg("at %d, %d: %d %d %d instead of %d %d %d", x, y, byte[0], byte[1], byte[2], r, g,
-                 b);
+    return seen_read(options.descriptor);
 }
 
 static bool is_ground(const Seen *seen, int x, int y) {
-    return memcmp(at(seen, x, y), at(seen, 2, 2), 3) == 0;
+    return memcmp(seen_at(seen, x, y), seen_at(seen, 2, 2), 3) == 0;
 }
 
 /* Whether anything is drawn in a rectangle. */
@@ -135,12 +107,13 @@ static void test_daylight(void **state) {
         empty = is_ground(&seen, LEFT + 3 * HOUR, y) ? empty + 1 : 0;
     while (is_ground(&seen, LEFT + 3 * HOUR, y))
         y++;
-    const uint8_t *night = at(&seen, LEFT + 3 * HOUR, y), *day = at(&seen, LEFT + 12 * HOUR, y);
+    const uint8_t *night = seen_at(&seen, LEFT + 3 * HOUR, y),
+                  *day = seen_at(&seen, LEFT + 12 * HOUR, y);
     assert_memory_not_equal(night, day, 3);
     assert_true(day[0] > night[0] && day[1] > night[1]);
     for (int x = LEFT; x < LEFT + 24 * HOUR; x++) {
         bool light = x < LEFT + HOUR || (x >= LEFT + 6 * HOUR && x < LEFT + 18 * HOUR);
-        assert_memory_equal(at(&seen, x, y), light ? day : night, 3);
+        assert_memory_equal(seen_at(&seen, x, y), light ? day : night, 3);
     }
     /* Both words stand under it where they happen. */
     assert_true(drawn(&seen, LEFT + 6 * HOUR, y + 6, LEFT + 6 * HOUR + 18, y + 22));
@@ -202,7 +175,7 @@ static void test_several_days(void **state) {
     /* The second is white all day, the first dark on top from noon on, the third as the first. */
     int x = seen.width - RIGHT - 20, white = 0;
     for (int y = 0; y < seen.height; y++)
-        if (memcmp(at(&seen, x, y), (uint8_t[]){255, 255, 255}, 3) == 0)
+        if (memcmp(seen_at(&seen, x, y), (uint8_t[]){255, 255, 255}, 3) == 0)
             white++;
     assert_true(white > 20 && white < 60);
     assert_true(drawn(&seen, 16, TOP, 100, TOP + 100)); /* its label */

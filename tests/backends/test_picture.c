@@ -13,51 +13,14 @@
 #include <unistd.h>
 
 #include <cmocka.h>
-#include <png.h>
 
 #include "backends/picture.h"
 #include "runtime/core/memory.h"
+#include "tests/support/folder.h"
+#include "tests/support/picture_read.h"
 
 /* Of the layout: where the plot begins, and what is round it. */
 enum { LEFT = 64, TOP = 64, RIGHT = 44, BOTTOM = 52 };
-
-typedef struct Seen {
-    int width, height;
-    uint8_t *bytes;
-} Seen;
-
-static int scratch(void) {
-    char path[] = "/tmp/gloam-test-XXXXXX";
-    int descriptor = mkstemp(path);
-    assert_true(descriptor >= 0);
-    unlink(path);
-    return descriptor;
-}
-
-static Seen seen_read(int descriptor) {
-    FILE *file = fdopen(descriptor, "rb");
-    assert_non_null(file);
-    rewind(file);
-    png_image image = {.version = PNG_IMAGE_VERSION};
-    assert_true(png_image_begin_read_from_stdio(&image, file));
-    image.format = PNG_FORMAT_RGB;
-    Seen seen = {(int)image.width, (int)image.height, malloc(PNG_IMAGE_SIZE(image))};
-    assert_true(png_image_finish_read(&image, NULL, seen.bytes, 0, NULL));
-    fclose(file);
-    return seen;
-}
-
-static const uint8_t *seen_at(const Seen *seen, int x, int y) {
-    assert_true(x >= 0 && x < seen->width && y >= 0 && y < seen->height);
-    return seen->bytes + 3 * (y * seen->width + x);
-}
-
-static void shows(const Seen *seen, int x, int y, int r, int g, int b) {
-    const uint8_t *byte = seen_at(seen, x, y);
-    if (byte[0] != r || byte[1] != g || byte[2] != b)
-        fail_msg("at %d, %d: %d %d %d instead of %d %d %d", x, y, byte[0], byte[1], byte[2], r, g,
-                 b);
-}
 
 /* One pixel of four is lit, a second each. */
 static const float *chase(void *context, int64_t microseconds) {
@@ -73,7 +36,7 @@ static void drawn(const BackendOptions *options, PictureRender render, Seen *see
     BackendOptions mine = *options;
     BackendError error;
     float light[64];
-    mine.descriptor = scratch();
+    mine.descriptor = file_nameless();
     if (!picture_draw(&mine, render, light, &error))
         fail_msg("%s", error.sentence);
     *seen = seen_read(mine.descriptor);
@@ -175,7 +138,7 @@ static void test_frames(void **state) {
     (void)state;
     const PictureOptions own = {
         .length = 1000000, .fps = 1, .width = LEFT + 400 + RIGHT, .height = TOP + 80 + BOTTOM};
-    BackendOptions options = {.pixels = 1, .own = &own, .descriptor = scratch()};
+    BackendOptions options = {.pixels = 1, .own = &own, .descriptor = file_nameless()};
     BackendError error;
     Backend *backend = picture_backend.open(&options, &error);
     assert_non_null(backend);
@@ -230,7 +193,7 @@ static const float *many(void *context, int64_t microseconds) {
 static void test_many_pixels(void **state) {
     (void)state;
     const PictureOptions own = {.length = 1000, .fps = 60, .width = LEFT + 200 + RIGHT};
-    BackendOptions options = {.pixels = 2000, .own = &own, .descriptor = scratch()};
+    BackendOptions options = {.pixels = 2000, .own = &own, .descriptor = file_nameless()};
     float *light = calloc(6000, sizeof *light);
     for (int i = 3000; i < 6000; i++)
         light[i] = 1.0f;
