@@ -113,9 +113,20 @@ end "$serving"
 sleep 0.5
 "$gloam" status | grep -q 'lantern: '
 verdict $? "the lamp to play on without its broker"
+sed '/^dial shade/d; s/shade/gold/' home/home.gloam >fewer.gloam
+cp home/home.gloam more.gloam
+cp fewer.gloam home/home.gloam
+fewer() { ! "$gloam" status --format json | grep -q '"shade"'; }
+await 5 fewer
 serve
 until_retained gloam/lantern/online '^1$' && until_retained gloam/lantern/state plays
 verdict $? "a lamp to come back to its broker: $(tail -n 3 out)"
+no_shade() { [ -z "$(mosquitto_sub -p "$port" -t gloam/lantern/dials/shade -C 1 -W 1 2>/dev/null)" ]; }
+await 5 no_shade && until_retained gloam/lantern/dials/rest '^5%$'
+verdict $? "a dial that went while the broker was away to be no more: $(retained gloam/lantern/dials/shade)"
+cp more.gloam home/home.gloam
+until_retained gloam/lantern/dials/shade '^#'
+verdict $? "a dial that comes again to be told"
 [ "$(grep -c 'a retained act is not done' out)" -ge 2 ] && ! "$gloam" status | grep -q 'level 30'
 verdict $? "the retained act to be dropped after the broker's restart too"
 helper=$(pgrep -P "$player" -x gloam-mqtt)
@@ -151,9 +162,26 @@ echo 'routine glow { paint gold }' | mosquitto_pub -p "$port" -q 1 -r -t gloam/f
 told_anew() { ! is_retained gloam/lantern/took 'home.gloam:1:14: ' && is_retained gloam/lantern/took '"taken":false'; }
 await 6 told_anew && cmp -s home/home.gloam mine.gloam
 verdict $? "a file that the player refuses to be taken back"
+{ cat mine.gloam && head -c 1100000 /dev/zero | tr '\0' ' '; } >huge
+mosquitto_pub -p "$port" -q 1 -t gloam/files/home -f huge
+until_retained gloam/lantern/took 'larger than 1 MiB' && cmp -s home/home.gloam mine.gloam
+verdict $? "a file that is too large to be refused with its reason: $(retained gloam/lantern/took)"
 fresh=$(cat fresh.gloam)
 publish gloam/files/other "$fresh" -r
 sleep 0.5
 cmp -s home/home.gloam mine.gloam
 verdict $? "a file that is meant for others to be left"
+
+# A broker that knows other people: told once, however often it is tried.
+end "$player"
+end "$serving"
+printf 'listener %s 127.0.0.1\nallow_anonymous false\n' "$port" >broker.conf
+serve
+: >out
+start
+refused() { [ "$(grep -c 'not authorised' broker.log)" -ge 3 ]; }
+await 12 refused
+verdict $? "a refused lamp to try again: $(tail -n 3 broker.log)"
+[ "$(grep -ci 'broker 127.0.0.1' out)" -le 3 ]
+verdict $? "that the broker refuses to be told once: $(cat out)"
 close_sum

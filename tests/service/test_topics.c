@@ -162,10 +162,14 @@ static void dials_are_told_as_they_are_set(void **state) {
                              "{\"name\":\"shade\",\"value\":[1,0.2462013,0],\"says\":\"light\"}]}",
                              0, NULL);
     *told = '\0';
-    told_state(before, now, "J", 1, note, NULL);
+    told_state(before, now, false, "J", 1, note, NULL);
     assert_string_equal(told, "state=J;dials/warmth=40%;dials/shade=#ff8800;dials/old=;");
     *told = '\0';
-    told_state(NULL, before, "J", 1, note, NULL);
+    told_state(before, now, true, "J", 1, note, NULL);
+    assert_string_equal(
+        told, "state=J;dials/warmth=40%;dials/pace=1min30s;dials/shade=#ff8800;dials/old=;");
+    *told = '\0';
+    told_state(NULL, before, true, "J", 1, note, NULL);
     assert_string_equal(told, "state=J;dials/warmth=60%;dials/old=true;dials/pace=1min30s;");
     json_decref(before);
     json_decref(now);

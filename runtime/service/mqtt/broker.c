@@ -69,7 +69,8 @@ static void say(const Broker *broker, int gravity, const char *what) {
 static void on_connect(struct mosquitto *client, void *context, int code) {
     Broker *broker = context;
     if (code != 0) {
-        say(broker, 3, mosquitto_connack_string(code));
+        if (!broker->said_away)
+            say(broker, 3, mosquitto_connack_string(code));
         return;
     }
     broker->connected = true;
@@ -120,6 +121,7 @@ Broker *broker_create(const BrokerRequest *request) {
     if (broker->client && set_up(broker))
         return broker;
     mosquitto_destroy(broker->client);
+    mosquitto_lib_cleanup();
     memory_release(broker);
     return NULL;
 }
@@ -140,6 +142,10 @@ void broker_free(Broker *broker) {
 }
 
 /* -------- its turn -------- */
+
+bool broker_connected(const Broker *broker) {
+    return broker->connected;
+}
 
 int broker_descriptor(const Broker *broker) {
     return broker->begun ? mosquitto_socket(broker->client) : -1;

@@ -36,6 +36,8 @@ Broker *broker_create(const BrokerRequest *request);
 /* Says that nobody is there, and goes. */
 void broker_free(Broker *broker);
 
+/* Whether somebody is there who can be told. */
+bool broker_connected(const Broker *broker);
 /* What poll waits for; -1: nothing now. */
 int broker_descriptor(const Broker *broker);
 short broker_events(const Broker *broker);

@@ -7,6 +7,7 @@
 
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
+#include "runtime/library/reader.h"
 #include "runtime/service/link/keep.h"
 #include "runtime/service/link/said.h"
 #include "runtime/service/mqtt/taken.h"
@@ -18,7 +19,7 @@ enum { TELL_EVERY = 1000, NEVER = 60000, WAITING = 64 };
 typedef struct Waiting {
     MqttLamp *lamp; /* NULL: this place is free */
     char *line;     /* of an act; NULL: a file */
-    char file[TOPIC_ID];
+    char file[TOPIC_ID], hash[KEEP_HASH];
     KeepRequest keep;
     char *text; /* of the file */
     Kept kept;
@@ -30,8 +31,8 @@ struct MqttLamp {
     Broker *broker;
     char *text; /* the newest state */
     size_t length;
-    json_t *told; /* as it was published last; NULL: never */
-    bool is_new;
+    json_t *told;      /* as it was published last; NULL: never */
+    bool is_new, anew; /* anew: it is to be published as a whole */
     int64_t next;
     Waiting waiting[WAITING];
 };
@@ -88,8 +89,7 @@ void lamp_state(void *context, const char *json, size_t length) {
 
 void lamp_connected(void *context) {
     MqttLamp *lamp = context;
-    json_decref(lamp->told);
-    lamp->told = NULL;
+    lamp->anew = true;
     lamp->is_new = lamp->text != NULL;
     lamp->next = 0;
 }
@@ -99,13 +99,13 @@ static void tell_one(void *context, const char *what, const char *text, size_t l
 }
 
 int mqtt_lamp_patience(const MqttLamp *lamp, int64_t now) {
-    if (!lamp->is_new)
+    if (!lamp->is_new || !broker_connected(lamp->broker))
         return NEVER;
     return lamp->next <= now ? 0 : (int)(lamp->next - now);
 }
 
 void mqtt_lamp_turn(MqttLamp *lamp, int64_t now) {
-    if (!lamp->is_new || lamp->next > now)
+    if (!lamp->is_new || !broker_connected(lamp->broker) || lamp->next > now)
         return;
     json_t *state = json_loadb(lamp->text, lamp->length, 0, NULL);
     lamp->is_new = false;
@@ -113,11 +113,14 @@ void mqtt_lamp_turn(MqttLamp *lamp, int64_t now) {
     if (!state)
         return;
     char *line = json_dumps(state, JSON_COMPACT | JSON_REAL_PRECISION(9));
-    if (line)
-        told_state(lamp->told, state, line, strlen(line), tell_one, lamp);
+    if (line) {
+        told_state(lamp->told, state, lamp->anew, line, strlen(line), tell_one, lamp);
+        json_decref(lamp->told);
+        lamp->told = json_incref(state);
+        lamp->anew = false;
+    }
     free(line);
-    json_decref(lamp->told);
-    lamp->told = state;
+    json_decref(state);
 }
 
 /* -------- what came of it -------- */
@@ -151,14 +154,12 @@ static void act_answered(void *token, bool done, const char *text, size_t length
 static void tell_file(Waiting *waiting, bool taken, bool looked, const char *words) {
     said(taken ? SAID_NOTICE : SAID_WARNING, "broker: the file %s is %staken: %s", waiting->file,
          taken ? "" : "not ", words);
-    char hash[KEEP_HASH];
-    keep_hash(waiting->keep.text, waiting->keep.length, hash);
-    if (looked && !taken_keep(waiting->lamp->request.state, waiting->file, hash))
+    if (looked && !taken_keep(waiting->lamp->request.state, waiting->file, waiting->hash))
         said(SAID_WARNING, "broker: it cannot be written down that the file %s came",
              waiting->file);
     tell_json(waiting->lamp, "took",
-              json_pack("{s:s, s:s, s:b, s:s}", "file", waiting->file, "hash", hash, "taken",
-                        (int)taken, "says", words),
+              json_pack("{s:s, s:s, s:b, s:s}", "file", waiting->file, "hash", waiting->hash,
+                        "taken", (int)taken, "says", words),
               true);
     waiting_free(waiting);
 }
@@ -180,17 +181,21 @@ static Waiting *take_place(MqttLamp *lamp) {
             lamp->waiting[i].lamp = lamp;
             return &lamp->waiting[i];
         }
-    said(SAID_WARNING, "broker: too much is asked at once");
     return NULL;
 }
 
 static void ask_act(MqttLamp *lamp, const Asked *asked) {
     Waiting *waiting = take_place(lamp);
-    if (!waiting)
+    if (!waiting) {
+        tell_act(lamp, asked->line, false, "too much is asked at once");
         return;
+    }
     waiting->line = memory_copy_text(asked->line, strlen(asked->line));
-    if (!waiting->line || !link_ask(lamp->link, asked->line, act_answered, waiting))
-        waiting_free(waiting);
+    if (waiting->line && link_ask(lamp->link, asked->line, act_answered, waiting))
+        return;
+    tell_act(lamp, asked->line, false,
+             waiting->line ? "the player does not answer" : "out of memory");
+    waiting_free(waiting);
 }
 
 /* What is wrong in a text, or why it was not kept. */
@@ -208,6 +213,17 @@ static bool is_meant(const MqttLamp *lamp, const char *file) {
     return false;
 }
 
+/* Kept, and the player asked to read it. */
+static void keep_file(Waiting *waiting) {
+    char words[KEEP_SENTENCE];
+    keep_home(&waiting->keep, &waiting->kept);
+    first_error(&waiting->kept, words, sizeof words);
+    if (waiting->kept.result != KEEP_DONE)
+        tell_file(waiting, false, waiting->kept.result == KEEP_WRONG, words);
+    else if (!link_ask(waiting->lamp->link, "reload", reload_answered, waiting))
+        tell_file(waiting, false, false, "it is kept; the player does not answer");
+}
+
 static void take_file(MqttLamp *lamp, const Asked *asked, const void *payload, size_t length) {
     char hash[KEEP_HASH], words[KEEP_SENTENCE];
     if (!is_meant(lamp, asked->file) || length == 0) /* empty: it was withdrawn */
@@ -217,23 +233,23 @@ static void take_file(MqttLamp *lamp, const Asked *asked, const void *payload, s
     if (taken_is(lamp->request.state, asked->file, hash))
         return;
     Waiting *waiting = take_place(lamp);
-    if (!waiting)
-        return;
-    snprintf(waiting->file, sizeof waiting->file, "%s", asked->file);
-    waiting->text = length <= LIMIT_SOURCE_BYTES ? memory_copy_text(payload, length) : NULL;
-    waiting->keep =
-        (KeepRequest){.home = lamp->request.home, .text = waiting->text, .length = length};
-    if (!waiting->text) {
-        said(SAID_WARNING, "broker: the file %s is too large", waiting->file);
-        waiting_free(waiting);
+    if (!waiting) {
+        said(SAID_WARNING, "broker: too much is asked at once: the file %s", asked->file);
         return;
     }
-    keep_home(&waiting->keep, &waiting->kept);
-    first_error(&waiting->kept, words, sizeof words);
-    if (waiting->kept.result != KEEP_DONE)
-        tell_file(waiting, false, waiting->kept.result == KEEP_WRONG, words);
-    else if (!link_ask(lamp->link, "reload", reload_answered, waiting))
-        waiting_free(waiting);
+    snprintf(waiting->file, sizeof waiting->file, "%s", asked->file);
+    memcpy(waiting->hash, hash, sizeof hash);
+    bool fits = length <= LIMIT_SOURCE_BYTES;
+    snprintf(words, sizeof words, "it %s", read_sentence(READ_TOO_LARGE, NULL));
+    waiting->text = fits ? memory_copy_text(payload, length) : NULL;
+    waiting->keep =
+        (KeepRequest){.home = lamp->request.home, .text = waiting->text, .length = length};
+    if (!fits)
+        tell_file(waiting, false, true, words);
+    else if (!waiting->text)
+        tell_file(waiting, false, false, "out of memory");
+    else
+        keep_file(waiting);
 }
 
 void lamp_message(void *context, const char *topic, const void *payload, size_t length,

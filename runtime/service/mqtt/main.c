@@ -63,17 +63,23 @@ static bool read_words(int count, char **arguments, Words *words) {
     return words->home && words->broker && words->id && topic_id_valid(words->id);
 }
 
+/* A line that is there as a whole; what is not there is empty. False: it is too long. */
+static bool read_line(FILE *file, char text[BROKER_TEXT]) {
+    if (!fgets(text, BROKER_TEXT, file))
+        text[0] = '\0';
+    size_t length = strcspn(text, "\r\n");
+    bool whole = text[length] || length + 1 < BROKER_TEXT;
+    text[length] = '\0';
+    return whole;
+}
+
 /* The first two lines of a file: who, and the password. */
 static bool read_user(const char *path, BrokerRequest *request) {
     FILE *file = fopen(path, "re");
-    if (!file)
-        return false;
-    bool fine = fgets(request->user, sizeof request->user, file) != NULL;
-    if (!fgets(request->password, sizeof request->password, file))
-        request->password[0] = '\0';
-    fclose(file);
-    request->user[strcspn(request->user, "\r\n")] = '\0';
-    request->password[strcspn(request->password, "\r\n")] = '\0';
+    bool fine = file && read_line(file, request->user) && *request->user &&
+                read_line(file, request->password) && !ferror(file);
+    if (file)
+        fclose(file);
     return fine;
 }
 

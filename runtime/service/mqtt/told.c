@@ -51,12 +51,12 @@ static void tell_dial(const json_t *before, const json_t *dial, Telling tell, vo
     tell(context, what, value, strlen(value));
 }
 
-void told_state(const json_t *before, const json_t *now, const char *text, size_t length,
+void told_state(const json_t *before, const json_t *now, bool anew, const char *text, size_t length,
                 Telling tell, void *context) {
     const json_t *dials = json_object_get(now, "dials"), *old = json_object_get(before, "dials");
     tell(context, "state", text, length);
     for (size_t i = 0; i < json_array_size(dials); i++)
-        tell_dial(before, json_array_get(dials, i), tell, context);
+        tell_dial(anew ? NULL : before, json_array_get(dials, i), tell, context);
     for (size_t i = 0; i < json_array_size(old); i++) {
         char what[TOPIC_PART];
         const char *name = json_string_value(json_object_get(json_array_get(old, i), "name"));

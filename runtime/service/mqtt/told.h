@@ -11,8 +11,9 @@
  * any more. */
 typedef void (*Telling)(void *context, const char *what, const char *text, size_t length);
 
-/* What is another than in `before` (an object of `status json`, or NULL: all is). */
-void told_state(const json_t *before, const json_t *now, const char *text, size_t length,
+/* What is another than in `before` (an object of `status json`, or NULL: all is); `anew`: all that
+ * there is, and of `before` what there is no more. `text` is `now` in one line. */
+void told_state(const json_t *before, const json_t *now, bool anew, const char *text, size_t length,
                 Telling tell, void *context);
 
 /* A dial as `set` takes it: "60%", "1min30s", "true", "#ff8800". False: it has none. */
