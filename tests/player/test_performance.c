@@ -1,7 +1,6 @@
 /* What a timetable shows, as light, worked out by hand beside each text. The shares of ease-in-out
  * are those of tests/data/light/easing_cubic_bezier.csv (npm bezier-easing):
  * 0.129161931 at a quarter, 0.5 at a half, and by its symmetry 0.870838069 at three quarters. */
-#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdbool.h>
@@ -13,10 +12,8 @@
 
 #include "runtime/light/level.h"
 #include "runtime/light/lightness.h"
-#include "tests/support/stage.h"
+#include "tests/player/show.h"
 #include "tests/support/table.h"
-
-#define QUARTER 0.129161931
 
 /* Two lamps, and routines whose light is plain: primaries of sRGB are 1 or 0 in linear light, and
  * `*` is physical. */
@@ -48,61 +45,23 @@
 
 enum { LANTERN, SHELF };
 
-typedef struct Show {
-    Home home;
-    int32_t lamp;
-    Performance *performance;
-} Show;
-
 static void show_start(Show *show, int32_t lamp, const char *lines) {
     char text[8192];
     snprintf(text, sizeof text, "%s%s\n", HOME, lines);
     home_start(&show->home, text);
     show->lamp = lamp;
+    show->overrides = NULL;
     Now now = home_now(home_local(&show->home, "2026-11-25T12:00:00"));
     show->performance = home_performance(&show->home, lamp, &now);
-}
-
-static void show_end(Show *show) {
-    performance_free(show->performance);
-    home_end(&show->home);
-}
-
-static int64_t at(const Show *show, const char *now) {
-    char text[64];
-    snprintf(text, sizeof text, "2026-11-25T%s", now);
-    return home_local(&show->home, text);
 }
 
 static void light_at(Show *show, int64_t utc, float *light) {
     assert_true(performance_light(show->performance, utc, light));
 }
 
-static void near_to(const float *light, double red, double green, double blue, const char *what) {
-    const double wanted[3] = {red, green, blue};
-    for (int i = 0; i < 3; i++)
-        if (!(fabs((double)light[i] - wanted[i]) < 2e-7))
-            fail_msg("%s: channel %d is %.9g, not %.9g", what, i, (double)light[i], wanted[i]);
-}
-
-static void pixel_is(Show *show, const char *now, int pixel, double red, double green,
+static void pixel_at(const Show *show, const char *now, int pixel, double red, double green,
                      double blue) {
-    float light[3 * HOME_PIXELS];
-    light_at(show, at(show, now), light);
-    near_to(light + 3 * pixel, red, green, blue, now);
-}
-
-/* All pixels. */
-static void is(Show *show, const char *now, double red, double green, double blue) {
-    for (uint32_t i = 0; i < show->home.lamps[show->lamp].scene.pixels; i++)
-        pixel_is(show, now, (int)i, red, green, blue);
-}
-
-static void changes_at(Show *show, const char *now, const char *next) {
-    int64_t got = performance_changes(show->performance, at(show, now)), wanted = at(show, next);
-    if (got != wanted)
-        fail_msg("after %s the light changes %.6f s off %s", now, (double)(got - wanted) / 1e6,
-                 next);
+    pixel_is(show, at(show, now), pixel, red, green, blue, now);
 }
 
 /* -------- cross-fades -------- */
@@ -260,17 +219,17 @@ static void test_a_part(void **state) {
     show_start(&show, SHELF,
                "at 18:00 play sky\nat 19:00 play ruby on lamp shelf part right until 20:00\n"
                "at 19:30 play leaf on lamp shelf");
-    pixel_is(&show, "19:10:00", 5, 0, 0, 1);
-    pixel_is(&show, "19:10:00", 6, 1, 0, 0);
-    pixel_is(&show, "19:10:00", 11, 1, 0, 0);
-    pixel_is(&show, "19:00:00.5", 6, 0.5, 0, 0.5);
-    pixel_is(&show, "19:00:00.5", 5, 0, 0, 1);
+    pixel_at(&show, "19:10:00", 5, 0, 0, 1);
+    pixel_at(&show, "19:10:00", 6, 1, 0, 0);
+    pixel_at(&show, "19:10:00", 11, 1, 0, 0);
+    pixel_at(&show, "19:00:00.5", 6, 0.5, 0, 0.5);
+    pixel_at(&show, "19:00:00.5", 5, 0, 0, 1);
     /* The lamp's own change stays below. */
-    pixel_is(&show, "19:30:00.5", 5, 0, 0.5, 0.5);
-    pixel_is(&show, "19:30:00.5", 6, 1, 0, 0);
+    pixel_at(&show, "19:30:00.5", 5, 0, 0.5, 0.5);
+    pixel_at(&show, "19:30:00.5", 6, 1, 0, 0);
     /* At its end the part shows what the lamp shows. */
-    pixel_is(&show, "20:00:00.25", 6, 1 - QUARTER, QUARTER, 0);
-    pixel_is(&show, "20:00:01", 6, 0, 1, 0);
+    pixel_at(&show, "20:00:00.25", 6, 1 - QUARTER, QUARTER, 0);
+    pixel_at(&show, "20:00:01", 6, 0, 1, 0);
     show_end(&show);
 }
 
@@ -281,7 +240,7 @@ static void test_a_part_over_a_fade(void **state) {
     show_start(&show, SHELF,
                "at 18:00 play sky\nat 19:00 play ruby on lamp shelf part right for 10min\n"
                "at 19:10 play leaf on lamp shelf");
-    pixel_is(&show, "19:10:00.5", 6, 0.5, 0.5 * 0.5, 0.5 * 0.5);
+    pixel_at(&show, "19:10:00.5", 6, 0.5, 0.5 * 0.5, 0.5 * 0.5);
     show_end(&show);
 }
 
@@ -297,15 +256,15 @@ static void test_places_of_a_part(void **state) {
                "at 21:00 play ruby on lamp shelf part middle until 22:00\n"
                "at 21:30 play sky on lamp shelf part right\n");
     for (int i = 0; i < 6; i++) {
-        pixel_is(&show, "18:30:00", 6 + i, (i + 0.5) / 6, (i + 0.5) / 6, (i + 0.5) / 6);
-        pixel_is(&show, "19:30:00", 6 + i, i / 6.0, i / 6.0, i / 6.0);
+        pixel_at(&show, "18:30:00", 6 + i, (i + 0.5) / 6, (i + 0.5) / 6, (i + 0.5) / 6);
+        pixel_at(&show, "19:30:00", 6 + i, i / 6.0, i / 6.0, i / 6.0);
         double odd = i == 3 ? 1 : 0; /* pixel 9 of the lamp */
-        pixel_is(&show, "20:30:00", 6 + i, odd, odd, odd);
+        pixel_at(&show, "20:30:00", 6 + i, odd, odd, odd);
     }
-    pixel_is(&show, "21:45:00", 7, 1, 0, 0);
-    pixel_is(&show, "21:45:00", 8, 0, 0, 1);
-    pixel_is(&show, "21:45:00", 4, 1, 0, 0);
-    pixel_is(&show, "21:45:00", 3, 0, 0, 0);
+    pixel_at(&show, "21:45:00", 7, 1, 0, 0);
+    pixel_at(&show, "21:45:00", 8, 0, 0, 1);
+    pixel_at(&show, "21:45:00", 4, 1, 0, 0);
+    pixel_at(&show, "21:45:00", 3, 0, 0, 0);
     show_end(&show);
 }
 
@@ -313,8 +272,8 @@ static void test_off_on_a_part(void **state) {
     (void)state;
     Show show;
     show_start(&show, SHELF, "at 18:00 play sky\nat 19:00 play off on lamp shelf part left");
-    pixel_is(&show, "19:30:00", 5, 0, 0, 0);
-    pixel_is(&show, "19:30:00", 6, 0, 0, 1);
+    pixel_at(&show, "19:30:00", 5, 0, 0, 0);
+    pixel_at(&show, "19:30:00", 6, 0, 0, 1);
     show_end(&show);
 }
 

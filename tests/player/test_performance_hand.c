@@ -1,6 +1,5 @@
 /* What was done by hand or told from outside, as light: worked out by hand beside each act. Shares
  * of ease-in-out as in test_performance.c. */
-#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdbool.h>
@@ -11,9 +10,7 @@
 #include <cmocka.h>
 
 #include "runtime/time/act.h"
-#include "tests/support/stage.h"
-
-#define QUARTER 0.129161931
+#include "tests/player/show.h"
 
 #define HOME                                                                                       \
     "place 51.45, -2.59 zone \"Europe/London\"\n"                                                  \
@@ -33,19 +30,6 @@
 
 enum { WARMTH, SLOW, HUE, PACE };
 
-typedef struct Show {
-    Home home;
-    Performance *performance;
-    Overrides *overrides;
-    Now now;
-} Show;
-
-static int64_t at(const Show *show, const char *now) {
-    char text[64];
-    snprintf(text, sizeof text, "2026-11-25T%s", now);
-    return home_local(&show->home, text);
-}
-
 static void show_start(Show *show, const char *now, const char *lines) {
     char text[8192];
     snprintf(text, sizeof text, "%s%s\n", HOME, lines);
@@ -54,13 +38,8 @@ static void show_start(Show *show, const char *now, const char *lines) {
     assert_non_null(show->overrides);
     show->now = home_now(at(show, now));
     overrides_settle(show->overrides, &show->now);
-    show->performance = home_performance(&show->home, 0, &show->now);
-}
-
-static void show_end(Show *show) {
-    performance_free(show->performance);
-    memory_release(show->overrides);
-    home_end(&show->home);
+    show->lamp = 0;
+    show->performance = home_performance(&show->home, show->lamp, &show->now);
 }
 
 /* Time goes on to a reading of the clock. */
@@ -88,29 +67,6 @@ static void play(Show *show, const char *name, int64_t length) {
 
 static void set(Show *show, uint16_t dial, double number, Colour colour) {
     act(show, (Act){.kind = ACT_SET, .setting = {dial, number, colour}});
-}
-
-static void pixel_is(Show *show, int64_t utc, int pixel, double red, double green, double blue,
-                     const char *what) {
-    const double wanted[3] = {red, green, blue};
-    float light[3 * HOME_PIXELS];
-    assert_true(performance_light(show->performance, utc, light));
-    for (int i = 0; i < 3; i++)
-        if (!(fabs((double)light[3 * pixel + i] - wanted[i]) < 2e-7))
-            fail_msg("%s: channel %d is %.9g, not %.9g", what, i, (double)light[3 * pixel + i],
-                     wanted[i]);
-}
-
-static void is(Show *show, const char *now, double red, double green, double blue) {
-    for (int pixel = 0; pixel < 4; pixel++)
-        pixel_is(show, at(show, now), pixel, red, green, blue, now);
-}
-
-static void changes_at(Show *show, const char *now, const char *next) {
-    int64_t got = performance_changes(show->performance, at(show, now)), wanted = at(show, next);
-    if (got != wanted)
-        fail_msg("after %s the light changes %.6f s off %s", now, (double)(got - wanted) / 1e6,
-                 next);
 }
 
 /* It comes and goes within a second, over the part too; what was played goes on meanwhile. */
