@@ -41,14 +41,6 @@ static int take_handed(void) {
     return LISTEN_FIRST;
 }
 
-/* As spec/mqtt.md has it. */
-static bool is_id(const char *id) {
-    size_t length = strlen(id);
-    return length > 0 && length < 64 && strcmp(id, "all") != 0 && strcmp(id, "files") != 0 &&
-           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_.") ==
-               length;
-}
-
 int run_helpers_check(const Options *options) {
     char place[64];
     if (options->page && !is_none(options->page) && !page_place(options->page, place, sizeof place))
@@ -59,7 +51,7 @@ int run_helpers_check(const Options *options) {
     if (!options->broker && (options->broker_file || options->take_count || options->id))
         return command_fail(EXIT_CALL, "--broker-file, --takes and --as are for a lamp at a "
                                        "broker: --broker broker.local");
-    if (options->id && !is_id(options->id))
+    if (options->id && !name_is_id(options->id))
         return command_fail(EXIT_CALL,
                             "--as takes letters, digits, `-`, `_` and `.`, not `%s`: "
                             "--as lantern",
@@ -114,13 +106,6 @@ static void start_page(RunHelpers *helpers, const Options *options, const char *
     helpers->page = helper_start(request);
 }
 
-/* The machine's name without its domain. */
-static void own_name(char *name, size_t size) {
-    if (gethostname(name, size - 1) != 0)
-        snprintf(name, size, "lamp");
-    name[strcspn(name, ".")] = '\0';
-}
-
 static void start_broker(RunHelpers *helpers, const Options *options, const char *state) {
     HelperRequest *request = &helpers->broker_request;
     request->path = helpers->broker_path;
@@ -128,7 +113,7 @@ static void start_broker(RunHelpers *helpers, const Options *options, const char
     if (options->id)
         snprintf(helpers->id, sizeof helpers->id, "%s", options->id);
     else
-        own_name(helpers->id, sizeof helpers->id);
+        name_of_machine(helpers->id, sizeof helpers->id);
     add(request, "gloam-mqtt");
     add_two(request, "--home", helpers->home);
     add_two(request, "--state", state);

@@ -4,11 +4,12 @@
 
 #include "runtime/command/command.h"
 #include "runtime/player/helper.h"
+#include "runtime/player/names.h"
 
 typedef struct RunHelpers {
     HelperRequest page_request, broker_request;
     Helper *page, *broker;
-    char page_path[4096], broker_path[4096], home[4096], id[64], listen[64];
+    char page_path[4096], broker_path[4096], home[4096], id[NAME_BYTES], listen[64];
     int handed; /* a socket that the service manager opened; -1 */
 } RunHelpers;
 

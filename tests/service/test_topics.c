@@ -104,15 +104,14 @@ static void topics_of_others_are_nothing(void **state) {
 
 static void names_are_plain(void **state) {
     (void)state;
-    assert_true(topic_id_valid("lantern-2.home_1"));
-    assert_false(topic_id_valid(""));
-    assert_false(topic_id_valid("all"));
-    assert_false(topic_id_valid("files"));
-    assert_false(topic_id_valid("a/b"));
-    assert_false(topic_id_valid("a+"));
-    assert_false(topic_id_valid("#"));
-    assert_false(
-        topic_id_valid("0123456789012345678901234567890123456789012345678901234567890123"));
+    assert_true(name_is_id("lantern-2.home_1"));
+    assert_false(name_is_id(""));
+    assert_false(name_is_id("all"));
+    assert_false(name_is_id("files"));
+    assert_false(name_is_id("a/b"));
+    assert_false(name_is_id("a+"));
+    assert_false(name_is_id("#"));
+    assert_false(name_is_id("0123456789012345678901234567890123456789012345678901234567890123"));
 }
 
 /* Ports: `mqtt` and `secure-mqtt` of /etc/services (Debian's netbase 6.4, after IANA's registry).

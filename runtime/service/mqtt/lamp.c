@@ -19,7 +19,7 @@ enum { TELL_EVERY = 1000, NEVER = 60000, WAITING = 64 };
 typedef struct Waiting {
     MqttLamp *lamp; /* NULL: this place is free */
     char *line;     /* of an act; NULL: a file */
-    char file[TOPIC_ID], hash[KEEP_HASH];
+    char file[NAME_BYTES], hash[KEEP_HASH];
     KeepRequest keep;
     char *text; /* of the file */
     Kept kept;

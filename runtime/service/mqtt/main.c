@@ -4,7 +4,6 @@
  *     gloam-mqtt --home FILE --state FILE --broker HOST[:PORT] --as ID [--broker-file FILE]
  *                [--takes NAME]...
  */
-#include <getopt.h>
 #include <poll.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,10 +11,12 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "runtime/player/names.h"
 #include "runtime/service/link/confine.h"
 #include "runtime/service/link/link.h"
 #include "runtime/service/link/said.h"
 #include "runtime/service/link/signals.h"
+#include "runtime/service/link/words.h"
 #include "runtime/service/mqtt/lamp.h"
 
 enum { CALL = 2, MACHINE = 3, TAKES = 16 };
@@ -27,40 +28,19 @@ typedef struct Words {
 } Words;
 
 static bool read_words(int count, char **arguments, Words *words) {
-    static const struct option KNOWN[] = {{"home", required_argument, NULL, 'h'},
-                                          {"state", required_argument, NULL, 's'},
-                                          {"broker", required_argument, NULL, 'b'},
-                                          {"broker-file", required_argument, NULL, 'f'},
-                                          {"as", required_argument, NULL, 'a'},
-                                          {"takes", required_argument, NULL, 't'},
-                                          {0}};
-    for (int id; (id = getopt_long(count, arguments, "", KNOWN, NULL)) != -1;) {
-        switch (id) {
-        case 'h':
-            words->home = optarg;
-            break;
-        case 's':
-            words->state = optarg;
-            break;
-        case 'b':
-            words->broker = optarg;
-            break;
-        case 'f':
-            words->broker_file = optarg;
-            break;
-        case 'a':
-            words->id = optarg;
-            break;
-        case 't':
-            if (words->take_count == TAKES || !topic_name_valid(optarg))
-                return false;
-            words->takes[words->take_count++] = optarg;
-            break;
-        default:
-            return false;
-        }
-    }
-    return words->home && words->broker && words->id && topic_id_valid(words->id);
+    const Word list[] = {
+        {.name = "--home", .value = &words->home},
+        {.name = "--state", .value = &words->state},
+        {.name = "--broker", .value = &words->broker},
+        {.name = "--broker-file", .value = &words->broker_file},
+        {.name = "--as", .value = &words->id},
+        {.name = "--takes", .value = words->takes, .most = TAKES, .count = &words->take_count},
+        {0}};
+    bool fine = words_read(count, arguments, list) && words->home && words->broker && words->id &&
+                name_is_id(words->id);
+    for (int i = 0; fine && i < words->take_count; i++)
+        fine = name_is_plain(words->takes[i]);
+    return fine;
 }
 
 /* A line that is there as a whole; what is not there is empty. False: it is too long. */

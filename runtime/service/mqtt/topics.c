@@ -3,21 +3,6 @@
 #include <stdio.h>
 #include <string.h>
 
-static bool name_valid(const char *name) {
-    size_t length = strlen(name);
-    return length > 0 && length < TOPIC_ID &&
-           strspn(name, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_.") ==
-               length;
-}
-
-bool topic_id_valid(const char *id) {
-    return name_valid(id) && strcmp(id, TOPIC_ALL) != 0 && strcmp(id, "files") != 0;
-}
-
-bool topic_name_valid(const char *name) {
-    return name_valid(name);
-}
-
 void topic_of(const char *id, const char *what, char topic[TOPIC_BYTES]) {
     snprintf(topic, TOPIC_BYTES, "%s/%s%s%s", TOPIC_ROOT, id, what ? "/" : "", what ? what : "");
 }
@@ -104,7 +89,7 @@ void topics_read(const char *id, const char *topic, const void *payload, size_t 
     *asked = (Asked){.kind = ASKED_NOTHING};
     const char *file = below(topic, "files");
     if (file) {
-        asked->kind = topic_name_valid(file) ? ASKED_FILE : ASKED_NOTHING;
+        asked->kind = name_is_plain(file) ? ASKED_FILE : ASKED_NOTHING;
         snprintf(asked->file, sizeof asked->file, "%s", file);
         return;
     }

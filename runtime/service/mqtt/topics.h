@@ -6,16 +6,12 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "runtime/player/names.h"
 #include "runtime/player/request.h"
 
 #define TOPIC_ROOT "gloam"
 #define TOPIC_ALL "all" /* every lamp of the broker; no lamp has this for its ID */
-enum { TOPIC_ID = 64, TOPIC_BYTES = 256 };
-
-/* Letters, digits, `-`, `_`, `.`, from 1 byte on; not TOPIC_ALL and not `files`. */
-bool topic_id_valid(const char *id);
-/* The same rule for the names of files. */
-bool topic_name_valid(const char *name);
+enum { TOPIC_BYTES = 256 };
 
 /* "gloam/lantern/state"; `what` may be NULL. */
 void topic_of(const char *id, const char *what, char topic[TOPIC_BYTES]);
@@ -30,7 +26,7 @@ typedef enum AskedKind {
 typedef struct Asked {
     AskedKind kind;
     char line[REQUEST_BYTES];
-    char file[TOPIC_ID];
+    char file[NAME_BYTES];
     char said[REQUEST_SENTENCE];
 } Asked;
 

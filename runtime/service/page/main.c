@@ -6,7 +6,6 @@
  */
 #include <errno.h>
 #include <fcntl.h>
-#include <getopt.h>
 #include <netdb.h>
 #include <netinet/in.h>
 #include <poll.h>
@@ -17,9 +16,11 @@
 #include <unistd.h>
 
 #include "runtime/core/memory.h"
+#include "runtime/player/names.h"
 #include "runtime/service/link/confine.h"
 #include "runtime/service/link/said.h"
 #include "runtime/service/link/signals.h"
+#include "runtime/service/link/words.h"
 #include "runtime/service/page/access.h"
 #include "runtime/service/page/acts.h"
 #include "runtime/service/page/drafts.h"
@@ -29,37 +30,18 @@
 enum { CALL = 2, MACHINE = 3, BACKLOG = 64 };
 
 typedef struct Words {
-    const char *home, *state, *listen;
-    bool open, guests;
+    const char *home, *state, *listen, *pairing;
+    bool guests;
 } Words;
 
 static bool read_words(int count, char **arguments, Words *words) {
-    static const struct option KNOWN[] = {
-        {"home", required_argument, NULL, 'h'},   {"state", required_argument, NULL, 's'},
-        {"listen", required_argument, NULL, 'l'}, {"pairing", required_argument, NULL, 'p'},
-        {"guests", no_argument, NULL, 'g'},       {0}};
-    for (int id; (id = getopt_long(count, arguments, "", KNOWN, NULL)) != -1;) {
-        switch (id) {
-        case 'h':
-            words->home = optarg;
-            break;
-        case 's':
-            words->state = optarg;
-            break;
-        case 'l':
-            words->listen = optarg;
-            break;
-        case 'p':
-            words->open = strcmp(optarg, "none") == 0;
-            break;
-        case 'g':
-            words->guests = true;
-            break;
-        default:
-            return false;
-        }
-    }
-    return words->home && words->listen;
+    const Word list[] = {{.name = "--home", .value = &words->home},
+                         {.name = "--state", .value = &words->state},
+                         {.name = "--listen", .value = &words->listen},
+                         {.name = "--pairing", .value = &words->pairing},
+                         {.name = "--guests", .is_there = &words->guests},
+                         {0}};
+    return words_read(count, arguments, list) && words->home && words->listen;
 }
 
 /* -------- where it listens -------- */
@@ -257,11 +239,9 @@ static bool make_page(Page *page, const Words *words, char *access_path) {
     char wrong[PAGE_PATH + 80];
     page->home = words->home;
     page->state = words->state;
-    page->open = words->open;
+    page->open = words->pairing && strcmp(words->pairing, "none") == 0;
     page->guests = words->guests;
-    if (gethostname(page->host, sizeof page->host - 1) != 0)
-        snprintf(page->host, sizeof page->host, "lamp");
-    page->host[strcspn(page->host, ".")] = '\0';
+    name_of_machine(page->host, sizeof page->host);
     if (page->state)
         snprintf(access_path, PAGE_PATH, "%.*s.page", PAGE_PATH - 8, page->state);
     page->access =
