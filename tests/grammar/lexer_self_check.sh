@@ -4,27 +4,19 @@
 # Spoilt expectations have to be noticed. Ends with `N passed, N failed`.
 set -u
 cd "$(dirname "$0")/../.." || exit 2
+. tests/support/verdict.sh
 BUILD=${1:-${BUILD:-build}}
 CC=${CC:-gcc}
 root=$(pwd)
 mkdir -p "$BUILD/tests/grammar/skeleton"
 cd "$BUILD/tests/grammar/skeleton" || exit 2
 rm -f skeleton*
-passed=0 failed=0
-count() { # count STATUS WHAT
-    if [ "$1" -eq 0 ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "FAILED: $2"
-    fi
-}
 re2c -S -i --no-generation-date -o skeleton.c "$root/lang/lexer.re" && $CC -w -O1 -o skeleton skeleton.c
-count $? "the skeleton builds"
+verdict $? "the skeleton to build"
 [ "$(ls skeleton.c.line*.input | wc -l)" -ge 2 ]
-count $? "there are inputs for both automata"
+verdict $? "inputs for both automata"
 ./skeleton
-count $? "the automata end tokens where they should"
+verdict $? "the automata to end tokens where they should"
 for keys in skeleton.c.line*.keys; do
     cp "$keys" kept
     # every expectation one off
@@ -32,8 +24,7 @@ for keys in skeleton.c.line*.keys; do
         my @b = unpack "C*", $t; $b[-2] = ($b[-2] + 1) % 256; open $f, ">", $ARGV[0]; binmode $f;
         print $f pack "C*", @b' "$keys"
     ! ./skeleton >/dev/null 2>&1
-    count $? "a spoilt expectation in $keys is noticed"
+    verdict $? "a spoilt expectation in $keys to be noticed"
     cp kept "$keys"
 done
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ]
+close_sum

@@ -1,5 +1,5 @@
 /* Works a graph out one value at a time with the scalar reference: what code made from the graph
- * must agree with, bit for bit. */
+ * must agree with, bit for bit. Operations of a graph in a word. */
 #ifndef GLOAM_TESTS_LANG_EVALUATE_H
 #define GLOAM_TESTS_LANG_EVALUATE_H
 
@@ -27,6 +27,17 @@ typedef struct Evaluation {
     ReferenceOperand *values;
     bool *known;
 } Evaluation;
+
+/* An operation of so many operands, without a constant. */
+static inline Value one(Graph *graph, Operation operation, Value a) {
+    return graph_operation(graph, operation, a, 0, 0, 0, 0);
+}
+static inline Value two(Graph *graph, Operation operation, Value a, Value b) {
+    return graph_operation(graph, operation, a, b, 0, 0, 0);
+}
+static inline Value three(Graph *graph, Operation operation, Value a, Value b, Value c) {
+    return graph_operation(graph, operation, a, b, c, 0, 0);
+}
 
 static ReferenceOperand evaluate_value(Evaluation *evaluation, Value value);
 

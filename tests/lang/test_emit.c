@@ -21,16 +21,6 @@
 
 enum { PIXELS = 70, DIALS = 4, LIGHT_DIAL = 3 }; /* more than a block */
 
-static Value one(Graph *graph, Operation operation, Value a) {
-    return graph_operation(graph, operation, a, 0, 0, 0, 0);
-}
-static Value two(Graph *graph, Operation operation, Value a, Value b) {
-    return graph_operation(graph, operation, a, b, 0, 0, 0);
-}
-static Value three(Graph *graph, Operation operation, Value a, Value b, Value c) {
-    return graph_operation(graph, operation, a, b, c, 0, 0);
-}
-
 /* -------- a program around the code of one graph -------- */
 
 /* Dials 0 and 1 are numbers, 2 is eased, 3 a colour; one group. */

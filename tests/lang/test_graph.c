@@ -14,16 +14,6 @@
 #include "runtime/core/memory.h"
 #include "tests/support/chance.h"
 
-static Value one(Graph *graph, Operation operation, Value a) {
-    return graph_operation(graph, operation, a, 0, 0, 0, 0);
-}
-static Value two(Graph *graph, Operation operation, Value a, Value b) {
-    return graph_operation(graph, operation, a, b, 0, 0, 0);
-}
-static Value three(Graph *graph, Operation operation, Value a, Value b, Value c) {
-    return graph_operation(graph, operation, a, b, c, 0, 0);
-}
-
 static Graph *fresh(void) {
     Graph *graph = graph_create();
     assert_non_null(graph);
