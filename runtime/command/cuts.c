@@ -141,11 +141,7 @@ static bool look_at_track(Cuts *cuts, int32_t part) {
 }
 
 static bool look_at_lamp(Cuts *cuts) {
-    ShapeRequest request = {.form = FORM_RING, .pixels = 16};
-    ShapePoint *points = NULL;
-    bool fine = (!cuts->info || lamp_request(cuts->info, &request, &points)) &&
-                lamp_make(&cuts->made, cuts->planned.context.program, &request, cuts->info);
-    memory_release(points);
+    bool fine = lamp_make_declared(&cuts->made, cuts->planned.context.program, cuts->info);
     if (!fine)
         return false;
     Now now = {.utc = cuts->planned.now, .trusted = true, .boot = "check"};

@@ -71,13 +71,10 @@ static double brightness(Advice *advice, const RoutineInfo *routine, const Node 
     const Compilation *compilation = advice->compilation;
     const Program *program = lang_program(compilation);
     const LampInfo *info = find_lamp(compilation, on);
-    ShapeRequest request = {.form = FORM_RING, .pixels = 16};
-    ShapePoint *points = NULL;
     Lamp lamp = {0};
     double most = -1;
     DialValue *dials = dial_defaults(program);
-    if (dials && (!info || lamp_request(info, &request, &points)) &&
-        lamp_make(&lamp, program, &request, info)) {
+    if (dials && lamp_make_declared(&lamp, program, info)) {
         uint32_t pixels = lamp.scene.pixels;
         float *light = memory_allocate(pixels, 3 * sizeof *light);
         bool shown = light && afford(advice, &routine->code, pixels);
@@ -90,7 +87,6 @@ static double brightness(Advice *advice, const RoutineInfo *routine, const Node 
         vm_free(machine);
         memory_release(light);
     }
-    memory_release(points);
     memory_release(dials);
     lamp_free(&lamp);
     return most;

@@ -28,11 +28,7 @@ typedef struct Show {
 static bool show_open(Show *show) {
     const Program *program = show->request->program;
     const LampInfo *info = show->request->lamp;
-    ShapeRequest request = {.form = FORM_RING, .pixels = 16};
-    ShapePoint *points = NULL;
-    bool made = (!info || lamp_request(info, &request, &points)) &&
-                lamp_make(&show->lamp, program, &request, info);
-    memory_release(points);
+    bool made = lamp_make_declared(&show->lamp, program, info);
     PipelineLamp light = lamp_light(info, 0);
     light.guarded = false;
     if (!made)

@@ -71,6 +71,16 @@ bool lamp_make(Lamp *lamp, const Program *program, const ShapeRequest *request,
     return true;
 }
 
+bool lamp_make_declared(Lamp *lamp, const Program *program, const LampInfo *info) {
+    ShapeRequest shape = {.form = FORM_RING, .pixels = 16};
+    ShapePoint *points = NULL;
+    *lamp = (Lamp){0};
+    bool made =
+        (!info || lamp_request(info, &shape, &points)) && lamp_make(lamp, program, &shape, info);
+    memory_release(points);
+    return made;
+}
+
 void lamp_free(Lamp *lamp) {
     shape_free(lamp->shape);
     memory_release(lamp->groups);

@@ -25,6 +25,8 @@ bool lamp_request(const LampInfo *info, ShapeRequest *request, ShapePoint **poin
  * has them. False: out of memory, or no such shape; then lamp_free is still fine. */
 bool lamp_make(Lamp *lamp, const Program *program, const ShapeRequest *request,
                const LampInfo *info);
+/* The same in the shape that is declared; a ring of 16 where nothing is. */
+bool lamp_make_declared(Lamp *lamp, const Program *program, const LampInfo *info);
 void lamp_free(Lamp *lamp);
 
 /* What a declared lamp says about its light; NULL: the lamp that is not declared, which has no

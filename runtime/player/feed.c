@@ -132,6 +132,10 @@ static int64_t state_turn(Feed *feed, Caller *caller, const Player *player, int6
     return earlier(feed->next, state_due(feed, player, monotonic));
 }
 
+uint32_t feed_step(uint32_t pixels) {
+    return pixels ? (pixels + FEED_PIXELS - 1) / FEED_PIXELS : 1;
+}
+
 static void tell_light(Caller *caller, const LampPlayer *lamp) {
     static ScreenTable table;
     static uint8_t bytes[3 * FEED_PIXELS];
@@ -141,7 +145,7 @@ static void tell_light(Caller *caller, const LampPlayer *lamp) {
     char head[HEAD_BYTES];
     if (table.start[4096] == 0)
         encode_screen_table(&table);
-    step = (pixels + FEED_PIXELS - 1) / FEED_PIXELS;
+    step = feed_step(pixels);
     for (uint32_t i = 0; i < pixels; i += step)
         encode_screen(&table, light + 3 * (size_t)i, 1, bytes + 3 * (size_t)count++);
     snprintf(head, sizeof head, "light %d %u", index < 0 ? 0 : (int)index, 3 * count);

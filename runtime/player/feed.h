@@ -39,6 +39,9 @@ bool feed_watch(Feed *feed, const Player *player, const char *words, char *said,
  * clock; FEED_NEVER: after the player's next turn. */
 int64_t feed_turn(Feed *feed, Caller *caller, const Player *player, int64_t monotonic);
 
+/* Every how many pixels one is told, of a lamp with so many. */
+uint32_t feed_step(uint32_t pixels);
+
 /* The answer to `status`, memory_allocate'd; NULL: out of memory. */
 char *feed_status(const Player *player, bool json, size_t *length);
 

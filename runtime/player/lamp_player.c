@@ -59,16 +59,6 @@ static uint64_t raster_after(const LampPlayer *lamp, int64_t now) {
 
 /* -------- made -------- */
 
-static bool make_lamp(LampPlayer *lamp) {
-    const LampPlayerRequest *request = &lamp->request;
-    ShapeRequest shape = {.form = FORM_RING, .pixels = 16};
-    ShapePoint *points = NULL;
-    bool made = (!request->info || lamp_request(request->info, &shape, &points)) &&
-                lamp_make(&lamp->lamp, request->world->context.program, &shape, request->info);
-    memory_release(points);
-    return made;
-}
-
 /* How many frames a second there are, and how many go between two. */
 static void choose_rate(LampPlayer *lamp) {
     const LampInfo *info = lamp->request.info;
@@ -116,7 +106,8 @@ LampPlayer *lamp_player_create(const LampPlayerRequest *request, const Overrides
     lamp->request = *request;
     lamp->offset = offset;
     lamp->due = lamp->rest = lamp->repaint = LAMP_NEVER;
-    if (make_lamp(lamp) && make_rooms(lamp)) {
+    if (lamp_make_declared(&lamp->lamp, request->world->context.program, request->info) &&
+        make_rooms(lamp)) {
         int32_t index = request->tries ? TIMETABLE_NOT_SAID : request->lamp;
         PerformanceRequest play = {request->world, index, request->info, &lamp->lamp.scene};
         lamp->performance = performance_create(&play, overrides, now);

@@ -189,9 +189,9 @@ static void of_a_large_lamp_every_kth_is_shown(void **state) {
     assert_int_equal(json_array_size(member(json_array_get(lamps, 0), "places")), 1667);
     json_decref(lamps);
     score_free(score);
-    assert_int_equal(frames_step(2048), 1);
-    assert_int_equal(frames_step(2049), 2);
-    assert_int_equal(frames_step(100000), 49);
+    assert_int_equal(feed_step(2048), 1);
+    assert_int_equal(feed_step(2049), 2);
+    assert_int_equal(feed_step(100000), 49);
 }
 
 /* IEC 61966-2-1. */

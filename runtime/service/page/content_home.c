@@ -2,6 +2,7 @@
 
 #include "runtime/core/memory.h"
 #include "runtime/library/lamp.h"
+#include "runtime/player/feed.h"
 #include "runtime/service/link/keep.h"
 #include "runtime/service/page/base64.h"
 #include "runtime/service/page/content.h"
@@ -27,7 +28,7 @@ static json_t *places_of(const LampInfo *info, uint32_t *pixels, ShapeForm *form
     memory_release(points);
     *pixels = shape ? shape_pixels(shape) : 0;
     *form = request.form;
-    uint32_t step = frames_step(*pixels);
+    uint32_t step = feed_step(*pixels);
     for (uint32_t i = 0; shape && i < *pixels; i += step)
         json_array_append_new(places, place_of(shape_fields(shape), i));
     shape_free(shape);
@@ -72,11 +73,10 @@ static json_t *routine_object(const RoutineInfo *routine, const Scene *scene,
 /* Whether they move is seen on a ring of 16, however large the lamps are. */
 json_t *content_routines(const Score *score) {
     const Program *program = score->program;
-    ShapeRequest ring = {.form = FORM_RING, .pixels = 16};
     Lamp lamp = {0};
     json_t *routines = json_array();
     DialValue *dials = dial_defaults(program);
-    bool made = dials && lamp_make(&lamp, program, &ring, NULL);
+    bool made = dials && lamp_make_declared(&lamp, program, NULL);
     for (uint16_t i = 0; made && i < program->routine_count; i++)
         made = json_array_append_new(
                    routines, routine_object(&program->routines[i], &lamp.scene, dials)) == 0;

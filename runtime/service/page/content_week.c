@@ -51,13 +51,8 @@ static int stride_for(const Score *score, int lamp, int days) {
 
 static bool stand_make(Stand *stand, const Score *score, int lamp, int64_t now) {
     const LampInfo *info = (uint32_t)lamp < score->lamp_count ? &score->lamps[lamp] : NULL;
-    ShapeRequest shape = {.form = FORM_RING, .pixels = 16};
-    ShapePoint *points = NULL;
     Now moment = {.utc = now, .trusted = true, .boot = "-"};
-    bool made = (!info || lamp_request(info, &shape, &points)) &&
-                lamp_make(&stand->lamp, score->program, &shape, info);
-    memory_release(points);
-    if (!made)
+    if (!lamp_make_declared(&stand->lamp, score->program, info))
         return false;
     PerformanceRequest request = {&score->world, info ? lamp : TIMETABLE_NOT_SAID, info,
                                   &stand->lamp.scene};

@@ -6,6 +6,7 @@
 #include "runtime/library/lamp.h"
 #include "runtime/light/encode.h"
 #include "runtime/light/level.h"
+#include "runtime/player/feed.h"
 #include "runtime/player/inputs.h"
 
 struct Frames {
@@ -28,10 +29,6 @@ uint16_t frames_routine(const Score *score, const char *name) {
         if (!name || strcmp(program->routines[i].name, name) == 0)
             return i;
     return ROUTINE_NONE;
-}
-
-uint32_t frames_step(uint32_t pixels) {
-    return pixels ? (pixels + PAGE_LIGHT_PIXELS - 1) / PAGE_LIGHT_PIXELS : 1;
 }
 
 /* As the state has them; a dial that it does not know keeps its default. */
@@ -60,12 +57,7 @@ static void take_dials(const Program *program, const json_t *told, DialValue *di
 
 static bool make(Frames *frames, const LampInfo *info, const json_t *told) {
     const Program *program = frames->score->program;
-    ShapeRequest shape = {.form = FORM_RING, .pixels = 16};
-    ShapePoint *points = NULL;
-    bool made = (!info || lamp_request(info, &shape, &points)) &&
-                lamp_make(&frames->lamp, program, &shape, info);
-    memory_release(points);
-    if (!made)
+    if (!lamp_make_declared(&frames->lamp, program, info))
         return false;
     frames->dials = dial_defaults(program);
     frames->light_of = lamp_light(info, 0);
@@ -75,7 +67,7 @@ static bool make(Frames *frames, const LampInfo *info, const json_t *told) {
         return false;
     take_dials(program, told, frames->dials);
     frames->machine = vm_create(&frames->routine->code, &frames->lamp.scene, frames->dials);
-    frames->step = frames_step(frames->lamp.scene.pixels);
+    frames->step = feed_step(frames->lamp.scene.pixels);
     encode_screen_table(&frames->table);
     return frames->machine != NULL;
 }

@@ -1,5 +1,5 @@
 /* A routine on a lamp as pictures for a screen: what `preview` would show, before anything plays.
- * sRGB, three bytes a pixel, of a lamp with more than PAGE_LIGHT_PIXELS every k-th. */
+ * sRGB, three bytes a pixel, of a lamp with more than FEED_PIXELS every k-th. */
 #ifndef GLOAM_SERVICE_PAGE_FRAMES_H
 #define GLOAM_SERVICE_PAGE_FRAMES_H
 
@@ -30,8 +30,5 @@ uint16_t frames_routine(const Score *score, const char *name);
 /* Rough nanoseconds that one frame takes: to be looked at before frames_open, which takes as long.
  */
 double frames_cost(const Score *score, int lamp, uint16_t routine);
-
-/* Every how many pixels one is shown, of so many. */
-uint32_t frames_step(uint32_t pixels);
 
 #endif

@@ -7,10 +7,11 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "runtime/player/feed.h"
 #include "runtime/player/score.h"
 #include "runtime/service/link/link.h"
 
-enum { PAGE_LAMPS = 16, PAGE_LIGHT_PIXELS = 2048, PAGE_PATH = 4096, PAGE_NAME = 128 };
+enum { PAGE_LAMPS = FEED_LAMPS, PAGE_PATH = 4096, PAGE_NAME = FEED_NAME };
 
 typedef struct Access Access;
 typedef struct Drafts Drafts;
@@ -21,7 +22,7 @@ typedef struct Acts Acts;
 typedef struct PageLight {
     uint64_t version; /* grows with each; 0: none yet */
     size_t length;
-    uint8_t rgb[3 * PAGE_LIGHT_PIXELS];
+    uint8_t rgb[3 * FEED_PIXELS];
 } PageLight;
 
 typedef struct Page {
