@@ -46,6 +46,7 @@ fuzz() { # NAME STORED OPTIONS...
         tail -n 30 "$fuzz/log_$name"
     fi
 }
+mkdir -p "$fuzz/corpus_text" && cp tests/lang/corpus/* "$fuzz/corpus_text"
 fuzz text tests/fuzz/corpus_text -max_len=4096 -dict=tests/fuzz/gloam.dict
 fuzz use tests/fuzz/corpus_use -max_len=4096 -dict=tests/fuzz/gloam.dict
 fuzz bytecode "$seeds" -max_len=8192

@@ -36,7 +36,8 @@ int fuzz_socket(const uint8_t *data, size_t size);
 
 static void test_text(void **state) {
     (void)state;
-    replay(fuzz_text, "tests/fuzz/corpus_text/*", 11);
+    replay(fuzz_text, "tests/fuzz/corpus_text/*", 6);
+    replay(fuzz_text, "tests/lang/corpus/*", 5);
 }
 
 static void test_use(void **state) {
