@@ -2,20 +2,15 @@
 # The words in the files for editors are those of the language: the lists as their maker writes
 # them from the sources, and every word of lang/words.c somewhere.
 set -u
-cd "$(dirname "$0")/../.."
-passed=0 failed=0
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/verdict.sh
 work=$(mktemp -d)
 trap 'rm -r "$work"' EXIT
 sed -n 's/^ *{"\([^"]*\)", TK_[A-Z]*, [0-9]*, [a-z]*},.*/\1/p' lang/words.c >"$work/words"
 for file in lang/editor/gloam.tmLanguage.json lang/editor/vim/syntax/gloam.vim; do
-    if sh lang/editor/make_lists.sh "$file" >"$work/made" && [ -s "$work/made" ] &&
-        diff "$file" "$work/made" >"$work/said"; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected $file (<) to be what lang/editor/make_lists.sh makes of it (>):"
-        cut -c1-100 "$work/said"
-    fi
+    sh lang/editor/make_lists.sh "$file" >"$work/made" && [ -s "$work/made" ] &&
+        diff "$file" "$work/made" >"$work/said"
+    verdict $? "$file (<) to be what lang/editor/make_lists.sh makes of it (>): $(cut -c1-100 "$work/said")"
     # Patterns only; vim splits `jump-start`, as JSON does, into `jump-` and its ends.
     grep -v '^"\|"comment"\|^hi ' "$file" | sed 's/\\\\b/ /g; s/\\[<>]/ /g; s/\\z[se]/ /g' | tr -c 'a-z_-' '\n' | grep . | sort -u >"$work/there"
     missing=
@@ -26,12 +21,7 @@ for file in lang/editor/gloam.tmLanguage.json lang/editor/vim/syntax/gloam.vim; 
     # Names that a pattern takes in general need not stand there.
     [ "$file" = lang/editor/gloam.tmLanguage.json ] &&
         missing=$(echo "$missing" | sed 's/ plus-lighter//; s/ srgb-linear//')
-    if [ "$(wc -l <"$work/words")" -gt 100 ] && [ -z "$missing" ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected $file to know each word of lang/words.c; missing:$missing"
-    fi
+    [ "$(wc -l <"$work/words")" -gt 100 ] && [ -z "$missing" ]
+    verdict $? "$file to know each word of lang/words.c; missing:$missing"
 done
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ]
+close_sum

@@ -27,7 +27,7 @@ for file in examples/*.gloam; do
             --pixels 16 --length 2s --fps 5 --start 7s "$work/code" >"$work/three" 2>/dev/null
         "$gloam" dump --routine "$routine" --pixels 16 --length 2s --fps 5 --start 7s "$file" \
             >"$work/four" 2>/dev/null
-        cmp -s "$work/three" "$work/four"
+        [ -s "$work/four" ] && cmp -s "$work/three" "$work/four"
         verdict $? "bytecode of $routine in $file to give the frames of its text"
     done
 done

@@ -2,19 +2,15 @@
 # The arrows between the folders run one way (DEVELOPERS.md), files hold one idea (at most 1,000
 # lines), and the project speaks of itself alone.
 set -u
-cd "$(dirname "$0")/../.."
-passed=0 failed=0
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/verdict.sh
 # FOLDER may include only what matches PATTERN (quoted includes).
 may() {
     wrong=$(grep -nE '^ *# *include "' "$1"/*.[ch] "$1"/*.re "$1"/*.y "$1"/*.def 2>/dev/null |
         grep -vE "include \"($2)")
-    if [ -z "$wrong" ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected $1 to include only $2:"
-        echo "$wrong"
-    fi
+    [ -z "$wrong" ]
+    verdict $? "$1 to include only $2:
+$wrong"
 }
 may runtime/core 'runtime/core/'
 may lang 'lang/|runtime/core/|grammar\.h"'
@@ -36,43 +32,26 @@ long=$(find lang runtime backends tests examples -path tests/reference/node_modu
         lines=$(wc -l <"$file")
         [ "$lines" -gt 1000 ] && echo "$file: $lines lines"
     done)
-if [ -z "$long" ]; then
-    passed=$((passed + 1))
-else
-    failed=$((failed + 1))
-    echo "expected files of at most 1,000 lines:"
-    echo "$long"
-fi
+[ -z "$long" ]
+verdict $? "files of at most 1,000 lines:
+$long"
 top=$(git ls-files 2>/dev/null | cut -d/ -f1 | sort -u |
     grep -vxE 'README.md|DEVELOPERS.md|Makefile|LICENSE|lang|runtime|backends|examples|tests|spec|\..*')
-if [ -z "$top" ]; then
-    passed=$((passed + 1))
-else
-    failed=$((failed + 1))
-    echo "expected no other top-level entries than DEVELOPERS.md lists: $top"
-fi
+[ -z "$top" ]
+verdict $? "no other top-level entries than DEVELOPERS.md lists: $top"
 # Allocation and endings have one place each.
 strays=$(grep -nE '\b(malloc|calloc|realloc|free)\(' lang/*.c runtime/core/*.c runtime/vm/*.c \
     runtime/light/*.c runtime/time/*.c runtime/library/*.c runtime/player/*.c backends/*.c |
     grep -v '^runtime/core/memory.c'; grep -nE '\b(abort|exit|longjmp)\(' lang/*.c runtime/core/*.c \
     runtime/vm/*.c runtime/light/*.c runtime/time/*.c runtime/library/*.c runtime/player/*.c \
     backends/*.c)
-if [ -z "$strays" ]; then
-    passed=$((passed + 1))
-else
-    failed=$((failed + 1))
-    echo "expected allocations through runtime/core/memory.h and no abort, exit, longjmp:"
-    echo "$strays"
-fi
+[ -z "$strays" ]
+verdict $? "allocations through runtime/core/memory.h and no abort, exit, longjmp:
+$strays"
 # The time comes through one door, and zones from the project's own reader.
 strays=$(grep -nE '\b(tzset|localtime(_r)?|mktime|setenv|clock_gettime|gettimeofday|time)\(' \
     lang/*.c runtime/*/*.c | grep -vE '^runtime/player/clock.c:|\([0-9]\)')
-if [ -z "$strays" ]; then
-    passed=$((passed + 1))
-else
-    failed=$((failed + 1))
-    echo "expected the time through runtime/player/clock.h alone, zones through runtime/time/zone.h:"
-    echo "$strays"
-fi
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ]
+[ -z "$strays" ]
+verdict $? "the time through runtime/player/clock.h alone, zones through runtime/time/zone.h:
+$strays"
+close_sum

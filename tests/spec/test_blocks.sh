@@ -9,10 +9,10 @@
 #   text acts ...   acts by hand on that block at this time on the clock, one after the other: what
 #                   each line that begins with `$ gloam` says; the state lasts to the end of the page
 set -u
-cd "$(dirname "$0")/../.."
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/verdict.sh
 gloam=$(cd "$(dirname "${BUILD:-build}/gloam")" && pwd)/gloam
 work=$(mktemp -d)
-passed=0 failed=0
 cp examples/*.gloam spec/guide/*.csv "$work"
 acts() { # those of $block
     clock=$(cat "$block.options")
@@ -57,25 +57,17 @@ for page in $pages; do
         *.text-when)
             # shellcheck disable=SC2046
             (cd "$work" && COLUMNS=100 "$gloam" when $(cat "$block.options") example.gloam) >"$work/said" 2>&1
-            if diff "$block" "$work/said" >"$work/diff"; then
-                passed=$((passed + 1))
-            else
-                failed=$((failed + 1))
-                echo "$page:$line: expected when to say (<) what it does not (>):"
-                cat "$work/diff"
-            fi
+            diff "$block" "$work/said" >"$work/diff"
+            verdict $? "at $page:$line: when to say (<) what it does not (>):
+$(cat "$work/diff")"
             continue ;;
         *.text-acts)
             acts >"$work/said" 2>&1
             # The release of the time zone database is the machine's.
             sed 's/; time zone database .*//' "$block" >"$work/wanted"
-            if sed 's/; time zone database .*//' "$work/said" | diff "$work/wanted" - >"$work/diff"; then
-                passed=$((passed + 1))
-            else
-                failed=$((failed + 1))
-                echo "$page:$line: expected these acts to say (<) what they do not (>):"
-                cat "$work/diff"
-            fi
+            sed 's/; time zone database .*//' "$work/said" | diff "$work/wanted" - >"$work/diff"
+            verdict $? "at $page:$line: these acts to say (<) what they do not (>):
+$(cat "$work/diff")"
             continue ;;
         *.options) continue ;;
         *.gloam-layers)
@@ -95,30 +87,19 @@ for page in $pages; do
             (cd "$work" && "$gloam" check example.gloam) >"$work/said" 2>&1
             name=$(sed -n '1s/:.*//p' "$block")
             sed "s/^example\.gloam:/${name:-example.gloam}:/" "$work/said" >"$work/named"
-            if diff "$block" "$work/named" >"$work/diff"; then
-                passed=$((passed + 1))
-            else
-                failed=$((failed + 1))
-                echo "$page:$line: expected check to say (<) what it does not (>):"
-                cat "$work/diff"
-            fi
+            diff "$block" "$work/named" >"$work/diff"
+            verdict $? "at $page:$line: check to say (<) what it does not (>):
+$(cat "$work/diff")"
             wrong=
             continue ;;
         esac
-        if (cd "$work" && "$gloam" check example.gloam) >"$work/said" 2>&1 &&
-            ! grep -q ': warning:' "$work/said"; then
-            passed=$((passed + 1))
-        else
-            failed=$((failed + 1))
-            echo "$page:$line: expected this example to be free of mistakes and warnings:"
-            cat "$work/said"
-        fi
+        (cd "$work" && "$gloam" check example.gloam) >"$work/said" 2>&1 &&
+            ! grep -q ': warning:' "$work/said"
+        verdict $? "at $page:$line: this example to be free of mistakes and warnings:
+$(cat "$work/said")"
     done
 done
-if [ "$passed" -lt 10 ]; then
-    failed=$((failed + 1))
-    echo "expected at least 10 examples in the pages, ran $passed"
-fi
+[ "$passed" -ge 10 ]
+verdict $? "at least 10 examples in the pages, ran $passed"
 rm -r "$work"
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ]
+close_sum

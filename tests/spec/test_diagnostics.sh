@@ -2,10 +2,10 @@
 # spec/diagnostics.md lists each warning and note that the sources can give, under its code, and the
 # example under each code gives that code.
 set -u
-cd "$(dirname "$0")/../.."
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/verdict.sh
 gloam=$(cd "${BUILD:-build}" && pwd)/gloam
 page=$PWD/spec/diagnostics.md
-passed=0 failed=0
 work=$(mktemp -d)
 trap 'rm -r "$work"' EXIT
 {
@@ -16,12 +16,8 @@ trap 'rm -r "$work"' EXIT
     grep -h -o '"hides-built-in"' lang/names.c | tr -d '"'
 } | sort -u >"$work/code"
 sed -n '/^## Likely/,$p' "$page" | grep '^`[a-z-]*`.*:$' | sed 's/:.*//' | grep -o '`[a-z-]*-[a-z-]*`' | tr -d '`' | sort >"$work/page"
-if [ "$(wc -l <"$work/code")" -gt 20 ] && diff "$work/code" "$work/page"; then
-    passed=1
-else
-    failed=1
-    echo "expected spec/diagnostics.md (>) to list the warnings and notes of the sources (<)"
-fi
+[ "$(wc -l <"$work/code")" -gt 20 ] && diff "$work/code" "$work/page"
+verdict $? "spec/diagnostics.md (>) to list the warnings and notes of the sources (<)"
 awk -v out="$work" '
     /^`[a-z-]*-[a-z-]*`/ { code = $1; gsub(/[`:]/, "", code) }
     /^```gloam wrong/ && code { file = out "/" code ".gloam"; next }
@@ -33,13 +29,9 @@ for code in $(cat "$work/page"); do
     (cd "$work" && "$gloam" check --format json "$code.gloam") >"$work/said"
     # What is wrong with a timetable may be wrong at night, too.
     others=$(grep -v "\"code\": *\"$code\"" "$work/said" | grep '"code"' | grep -vc '"code": *"night-')
-    if grep -q "\"code\": *\"$code\"" "$work/said" && [ "$others" -eq 0 ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected the example of $code in spec/diagnostics.md to give it, and nothing else:"
-        cat "$work/said"
-    fi
+    grep -q "\"code\": *\"$code\"" "$work/said" && [ "$others" -eq 0 ]
+    verdict $? "the example of $code in spec/diagnostics.md to give it, and nothing else: $(cat "$work/said")"
 done
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ] && [ "$passed" -gt 20 ]
+[ "$passed" -gt 20 ]
+verdict $? "more than 20 codes and examples, looked at $passed"
+close_sum

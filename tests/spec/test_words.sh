@@ -1,17 +1,13 @@
 #!/bin/sh
 # The words of spec/text.md are those of lang/words.c.
 set -u
-cd "$(dirname "$0")/../.."
-passed=0 failed=0
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/verdict.sh
 same() { # WHAT SPEC CODE
-    if [ -n "$2" ] && [ "$2" = "$3" ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected spec/text.md to list $1 as lang/words.c does:"
-        echo "  spec: $2"
-        echo "  code: $3"
-    fi
+    [ -n "$2" ] && [ "$2" = "$3" ]
+    verdict $? "spec/text.md to list $1 as lang/words.c does:
+  spec: $2
+  code: $3"
 }
 words() { tr -s '` ' '\n\n' | grep . | sort | tr '\n' ' '; }
 code() { # PATTERN of what stands behind the spelling
@@ -28,19 +24,14 @@ same "soft words" "$(sed -n '/<!-- soft -->/,/<!-- end -->/p' spec/text.md | gre
 # A word is soft exactly where the grammar lets its token fall back to a name.
 soft_tokens=$(sed -n 's/^ *{"[^"]*", TK_\([A-Z]*\), [0-9]*, false},.*/\1/p' lang/words.c | grep -v HYPHENNAME | sort -u | tr '\n' ' ')
 fallback=$(sed -n '/^%fallback NAME/,/\.$/p' lang/grammar.y | sed 's/%fallback NAME//' | tr -s ' .\n' '\n' | grep . | sort -u | tr '\n' ' ')
-if [ "$soft_tokens" = "$fallback" ]; then
-    passed=$((passed + 1))
-else
-    failed=$((failed + 1))
-    echo "expected the soft words of lang/words.c to be those of %fallback:"
-    echo "  words: $soft_tokens"
-    echo "  grammar: $fallback"
-fi
+[ -n "$soft_tokens" ] && [ "$soft_tokens" = "$fallback" ]
+verdict $? "the soft words of lang/words.c to be those of %fallback:
+  words: $soft_tokens
+  grammar: $fallback"
 same "hyphenated words" "$(row HYPHENATED)" "$(code 'TK_HYPHENNAME, 0, false')"
 same "easings" "$(row EASING)" "$(code 'TK_EASE, 0, false')"
 same "easing functions" "$(row EASING-FUNCTION)" "$(code 'TK_EASEFN, 0, false')"
 same "weekdays" "$(row WEEKDAY)" "$(code 'TK_WEEKDAY, [0-9]*, false')"
 same "months" "$(row MONTH)" "$(code 'TK_MONTH, [0-9]*, false')"
 same "hue paths" "$(row HUE-PATH)" "$(code 'TK_HUEDIR, 0, false')"
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ]
+close_sum
