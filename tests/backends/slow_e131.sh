@@ -23,6 +23,7 @@ if [ "${1:-}" != inside ]; then
     OWN_NETWORK=0 exec sh "$0" inside
 fi
 . tests/support/verdict.sh
+. tests/support/wait.sh
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 if [ "$OWN_NETWORK" = 1 ]; then
@@ -30,14 +31,8 @@ if [ "$OWN_NETWORK" = 1 ]; then
     ip route add 239.255.0.0/16 dev lo
 fi
 
-# wait_for FILE TEXT: until a program said it, 10 s at most
-wait_for() {
-    tries=0
-    while [ "$tries" -lt 100 ] && ! grep -q "$2" "$1"; do
-        sleep 0.1
-        tries=$((tries + 1))
-    done
-    grep -q "$2" "$1"
+wait_for() { # FILE TEXT: until a program said it, 10 s at most
+    await 10 grep -q "$2" "$1"
 }
 
 # ---- dissected ----

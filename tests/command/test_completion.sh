@@ -1,17 +1,14 @@
 #!/bin/sh
 # Completion in bash: what is offered for a line that is being typed.
 set -u
-cd "$(dirname "$0")/../.."
-root=$(pwd)
-case ${BUILD:-build} in /*) build=$BUILD ;; *) build=$root/${BUILD:-build} ;; esac
+cd "$(dirname "$0")/../.." || exit 1
+. tests/support/command.sh
 if ! command -v bash >/dev/null 2>&1; then
-    echo "skipped: there is no bash"
-    echo "0 passed, 0 failed, 1 skipped"
-    exit 0
+    skip "completion in bash" "there is no bash"
+    close_sum
+    exit
 fi
-work=$(mktemp -d)
-passed=0 failed=0
-cat >"$work/home.gloam" <<'TEXT'
+cat >home.gloam <<'TEXT'
 dial warmth = 40%
 dial pace = 2s
 lamp lantern { pixels 16 }
@@ -19,10 +16,10 @@ lamp window { pixels 60 shape strip }
 routine dusk { paint gold * warmth }
   routine daybreak { paint gold over pace }
 TEXT
-: >"$work/with space.gloam"
-: >"$work/notes.txt"
-mkdir "$work/inside"
-cat >"$work/type.bash" <<'TEXT'
+: >"with space.gloam"
+: >notes.txt
+mkdir inside
+cat >type.bash <<'TEXT'
 # type.bash WORD...: what is offered for the last word, sorted, in one line.
 source "$1"
 shift
@@ -31,17 +28,15 @@ COMP_CWORD=$#
 _gloam
 [ "${#COMPREPLY[@]}" -eq 0 ] || printf '%s\n' "${COMPREPLY[@]}" | LC_ALL=C sort | tr '\n' '|'
 TEXT
-# offers WANTED WORD...
-offers() {
+typed() { # WORD...: what is offered for the last
+    PATH=$base:$PATH bash --norc type.bash "$root/runtime/service/gloam.bash" "$@" 2>&1
+}
+offers() { # WANTED WORD...
     wanted=$1
     shift
-    got=$(cd "$work" && PATH=$build:$PATH bash --norc type.bash "$root/runtime/service/gloam.bash" "$@" 2>&1)
-    if [ "$got" = "$wanted" ]; then
-        passed=$((passed + 1))
-    else
-        failed=$((failed + 1))
-        echo "expected \`$wanted\` for \`gloam $*\`, not \`$got\`"
-    fi
+    got=$(typed "$@")
+    [ "$got" = "$wanted" ]
+    verdict $? "\`$wanted\` for \`gloam $*\`, not \`$got\`"
 }
 offers 'check|clear|compile|' c
 offers 'dump|' du
@@ -80,17 +75,13 @@ offers 'notes.txt|' dump -o no
 # Every command and every option that the program lists.
 for command in try-wiring check preview dump picture when format compile disassemble; do
     offers "$command|" "$command"
-    for option in $("$build/gloam" $command --help | sed -n 's/^ .*\(--[a-z-]*\).*/\1/p' | sort -u); do
-        got=$(cd "$work" && PATH=$build:$PATH bash --norc type.bash "$root/runtime/service/gloam.bash" $command "$option" 2>&1)
-        case "|$got" in
-        *"|$option|"*) passed=$((passed + 1)) ;;
-        *)
-            failed=$((failed + 1))
-            echo "expected $option for $command, not $got"
-            ;;
-        esac
+    options=$("$gloam" $command --help | sed -n 's/^ .*\(--[a-z-]*\).*/\1/p' | sort -u)
+    [ -n "$options" ]
+    verdict $? "$command --help to list options"
+    for option in $options; do
+        got=$(typed $command "$option")
+        case "|$got" in *"|$option|"*) true ;; *) false ;; esac
+        verdict $? "$option for $command, not $got"
     done
 done
-rm -r "$work"
-echo "$passed passed, $failed failed"
-[ "$failed" -eq 0 ]
+close_sum

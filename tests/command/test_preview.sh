@@ -55,26 +55,15 @@ fi
 keys() { $tmux send-keys -t 0 "$@"; }
 flags() { $tmux display -t 0 -p '#{alternate_on} #{cursor_flag}'; }
 screen() { $tmux capture-pane -t 0 -p; }
-# Waits up to 5 s until the screen says so.
-says() { # PATTERN WHAT
-    tries=0
-    until screen | grep -q -- "$1"; do
-        tries=$((tries + 1))
-        if [ $tries -gt 50 ]; then
-            verdict 1 "$2: a screen with \`$1\`, not: $(screen | grep . | tail -n 3)"
-            return
-        fi
-        sleep 0.1
-    done
-    verdict 0 ""
+shows() { screen | grep -q -- "$1"; } # PATTERN
+says() { # PATTERN WHAT: within 5 s
+    await 5 shows "$1"
+    verdict $? "$2: a screen with \`$1\`, not: $(screen | grep . | tail -n 3)"
 }
-waits() { # FLAGS WHAT
-    tries=0
-    while [ "$(flags)" != "$1" ] && [ $tries -lt 50 ]; do
-        tries=$((tries + 1))
-        sleep 0.1
-    done
-    is "$(flags)" "$1" "$2 (alternate screen, cursor)"
+flagged() { [ "$(flags)" = "$1" ]; } # FLAGS
+waits() { # FLAGS WHAT: within 5 s
+    await 5 flagged "$1"
+    verdict $? "$2 (alternate screen, cursor): \`$1\`, not \`$(flags)\`"
 }
 start() { # ARGUMENTS of preview
     keys "clear; '$gloam' preview $* '$work/two.gloam'; echo ended \$?" Enter
