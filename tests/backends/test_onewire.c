@@ -87,9 +87,7 @@ static uint32_t hertz_of(const Table *table, size_t row) {
 /* tests/data/light/onewire_spi_timing.csv: windows row by row, and the clocks that fit. */
 static void test_timing(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/light/onewire_spi_timing.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 84);
+    Table *table = table_read("tests/data/light/onewire_spi_timing.csv", 84);
     for (size_t row = 0; row < table_rows(table); row++) {
         const OnewireSheet *sheet = sheet_of(table_text(table, row, "chip"));
         const struct {
@@ -216,9 +214,7 @@ static void expect_code(OnewirePattern pattern, const Table *table, size_t row,
 /* tests/data/light/onewire_spi_bytes.csv */
 static void test_bytes(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/light/onewire_spi_bytes.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 256);
+    Table *table = table_read("tests/data/light/onewire_spi_bytes.csv", 256);
     for (size_t row = 0; row < 256; row++) {
         expect_code((OnewirePattern){3, 1, 2}, table, row, "spi3_hex");
         expect_code((OnewirePattern){4, 1, 3}, table, row, "spi4_hex");

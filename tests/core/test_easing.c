@@ -13,15 +13,6 @@
 #include "runtime/core/easing.h"
 #include "tests/support/table.h"
 
-static Table *table_of(const char *name, size_t rows) {
-    char path[128];
-    snprintf(path, sizeof path, "tests/data/light/%s.csv", name);
-    Table *table = table_read(path);
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), rows);
-    return table;
-}
-
 static void near(const char *what, double x, double got, double wanted, double tolerance) {
     if (fabs(got - wanted) <= tolerance)
         return;
@@ -53,7 +44,7 @@ static Easing curve_of(const char *name) {
 
 static void test_bezier(void **state) {
     (void)state;
-    Table *table = table_of("easing_cubic_bezier", 189);
+    Table *table = table_read("tests/data/light/easing_cubic_bezier.csv", 189);
     for (size_t row = 0; row < 189; row++) {
         const char *name = table_text(table, row, "curve");
         const Easing easing =
@@ -69,7 +60,7 @@ static void test_bezier(void **state) {
 
 static void test_outside(void **state) {
     (void)state;
-    Table *table = table_of("easing_bezier_outside", 44);
+    Table *table = table_read("tests/data/light/easing_bezier_outside.csv", 44);
     for (size_t row = 0; row < 44; row++) {
         const char *name = table_text(table, row, "curve");
         const Easing easing = curve_of(name);
@@ -90,7 +81,7 @@ static Jump jump_of(const char *name) {
 
 static void test_steps(void **state) {
     (void)state;
-    Table *table = table_of("easing_steps", 361);
+    Table *table = table_read("tests/data/light/easing_steps.csv", 361);
     int passed_over = 0;
     for (size_t row = 0; row < 361; row++) {
         if (table_number(table, row, "before_flag") != 0.0) {
@@ -112,7 +103,7 @@ static void test_steps(void **state) {
 
 static void test_linear(void **state) {
     (void)state;
-    Table *table = table_of("easing_linear_fn", 156);
+    Table *table = table_read("tests/data/light/easing_linear_fn.csv", 156);
     for (size_t row = 0; row < 156; row++) {
         double points[64];
         uint32_t count = 0;

@@ -206,8 +206,7 @@ static void test_clock_changes(void **state) {
 /* Every change of offset of the table, on its date and on no other beside it. */
 static void test_all_clock_changes_of_the_table(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/time/tz-transitions.csv");
-    assert_non_null(table);
+    Table *table = table_read("tests/data/time/tz-transitions.csv", 82);
     size_t seen = 0;
     for (size_t row = 0; row < table_rows(table); row++) {
         if (strcmp(table_text(table, row, "kind"), "start") == 0)
@@ -237,7 +236,6 @@ static void test_all_clock_changes_of_the_table(void **state) {
         seen++;
         home_end(&home);
     }
-    assert_int_equal(table_rows(table), 82);
     assert_int_equal(seen, 70);
     table_free(table);
 }
@@ -366,8 +364,7 @@ static void test_no_memory(void **state) {
 /* All rows of 2026 that say whether the sun rises, at most a minute off (sun-times.csv). */
 static void test_the_sun_of_days(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/time/sun-times.csv");
-    assert_non_null(table);
+    Table *table = table_read("tests/data/time/sun-times.csv", 240);
     size_t seen[3] = {0, 0, 0};
     for (size_t row = 0; row < table_rows(table); row++) {
         const char *date = table_text(table, row, "local_date");

@@ -187,9 +187,7 @@ static Shape *ball(uint32_t frequency, bool faces) {
 /* tests/data/light/geodesic_counts.csv */
 static void test_ball_counts(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/light/geodesic_counts.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 8);
+    Table *table = table_read("tests/data/light/geodesic_counts.csv", 8);
     for (size_t row = 0; row < table_rows(table); row++) {
         uint32_t frequency = (uint32_t)table_number(table, row, "frequency");
         Shape *corners = ball(frequency, false), *faces = ball(frequency, true);
@@ -230,9 +228,7 @@ static void ball_struts(const Table *table, size_t first, size_t count, const Sh
 /* tests/data/light/geodesic_chord_factors.csv */
 static void test_ball_struts(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/light/geodesic_chord_factors.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 66);
+    Table *table = table_read("tests/data/light/geodesic_chord_factors.csv", 66);
     for (size_t row = 0, next; row < table_rows(table); row = next) {
         double frequency = table_number(table, row, "frequency");
         for (next = row; next < table_rows(table); next++)

@@ -78,9 +78,7 @@ static void places_are_utf_16(void **state) {
 
 static void every_named_colour_is_one(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/light/css_named_colours.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 148);
+    Table *table = table_read("tests/data/light/css_named_colours.csv", 148);
     for (size_t row = 0; row < table_rows(table); row++) {
         char text[64], wanted[64];
         const char *name = table_text(table, row, "name");

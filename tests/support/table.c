@@ -1,9 +1,15 @@
 #include "tests/support/table.h"
 
+#include <errno.h>
 #include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+#include <cmocka.h>
 
 enum { COLUMNS_MOST = 64 };
 
@@ -56,12 +62,10 @@ static void table_take(Table *table, char *line) {
     table->rows[table->count++] = row;
 }
 
-Table *table_read(const char *path) {
+Table *table_read(const char *path, size_t rows) {
     FILE *file = fopen(path, "r");
-    if (file == NULL) {
-        perror(path);
-        return NULL;
-    }
+    if (file == NULL)
+        fail_msg("%s: %s", path, strerror(errno));
     Table *table = calloc(1, sizeof *table);
     char *line = NULL;
     size_t room = 0;
@@ -75,6 +79,8 @@ Table *table_read(const char *path) {
     }
     free(line);
     fclose(file);
+    if (table->count != rows)
+        fail_msg("%s has %zu rows, not %zu", path, table->count, rows);
     return table;
 }
 

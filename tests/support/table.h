@@ -7,9 +7,9 @@
 
 typedef struct Table Table;
 
-/* Path from the top of the project, where tests are run. NULL, with a line on standard error,
- * where it cannot be read. */
-Table *table_read(const char *path);
+/* Path from the top of the project, where tests are run. The test fails where it cannot be read or
+ * does not have so many rows, so that no row is lost unseen. */
+Table *table_read(const char *path, size_t rows);
 void table_free(Table *table);
 
 size_t table_rows(const Table *table);

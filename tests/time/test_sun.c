@@ -98,9 +98,7 @@ static void time_near(const Table *table, size_t row, const Wanted *what, const 
 
 static void test_times(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/time/sun-times.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 240);
+    Table *table = table_read("tests/data/time/sun-times.csv", 240);
     Counts counts = {0};
     for (size_t row = 0; row < table_rows(table); row++) {
         Zone *zone = zone_named(table_text(table, row, "zone"));
@@ -186,9 +184,7 @@ static void usno_row(const Table *table, size_t row, size_t *none) {
 
 static void test_usno(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/time/usno-sun.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 90);
+    Table *table = table_read("tests/data/time/usno-sun.csv", 90);
     size_t none = 0;
     for (size_t row = 0; row < table_rows(table); row++)
         usno_row(table, row, &none);
@@ -260,9 +256,7 @@ static void odd_row(const Table *table, size_t row, size_t *listed, size_t *unsu
 
 static void test_odd_days(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/time/sun-odd-days.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 56);
+    Table *table = table_read("tests/data/time/sun-odd-days.csv", 56);
     size_t listed = 0, wanted_events = 0, unsure = 0;
     for (size_t row = 0; row < table_rows(table); row++) {
         odd_row(table, row, &listed, &unsure);

@@ -159,9 +159,7 @@ static void state_row(const Table *table, size_t row) {
 
 static void test_routine_states(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/time/routine-state.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 15);
+    Table *table = table_read("tests/data/time/routine-state.csv", 15);
     for (size_t row = 0; row < table_rows(table); row++)
         state_row(table, row);
     table_free(table);
@@ -198,9 +196,7 @@ static bool duration_row(const Table *table, size_t row) {
 
 static void test_durations(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/time/durations.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 20);
+    Table *table = table_read("tests/data/time/durations.csv", 20);
     size_t skipped = 0;
     for (size_t row = 0; row < table_rows(table); row++)
         if (!duration_row(table, row)) {
@@ -273,9 +269,7 @@ static size_t rule_rows(const Table *table, const char *rule, const char *lines)
 
 static void test_recurrence(void **state) {
     (void)state;
-    Table *table = table_read("tests/data/time/recurrence.csv");
-    assert_non_null(table);
-    assert_int_equal(table_rows(table), 122);
+    Table *table = table_read("tests/data/time/recurrence.csv", 122);
     size_t checked = 0;
     for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
         checked += rule_rows(table, rules[i].rule, rules[i].lines);
