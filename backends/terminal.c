@@ -52,7 +52,7 @@ typedef struct Terminal {
     bool fresh;   /* nothing of ours is on the screen */
     char *output; /* what is still to be written: sent .. length */
     size_t length, sent;
-    char title[TEXT_LONGEST], detail[TEXT_LONGEST], keys[TEXT_LONGEST];
+    char title[TEXT_LONGEST], detail[TEXT_LONGEST], keys[TEXT_LONGEST], note[TEXT_LONGEST];
     double done;
 } Terminal;
 
@@ -336,6 +336,8 @@ static void terminal_texts(Terminal *terminal) {
         return;
     int row = terminal->rows - 1;
     terminal_done(terminal, row - 1);
+    if (terminal->done < 0.0)
+        terminal_text(terminal, 2, row - 1, terminal->note, shade_text);
     int column = terminal_text(terminal, 2, row, terminal->title, shade_title);
     column = terminal_text(terminal, column + 2, row, terminal->detail, shade_text);
     terminal_keys(terminal, row, column + 3);
@@ -470,6 +472,7 @@ void terminal_status(Backend *backend, const TerminalStatus *status) {
     terminal_copy(terminal->title, status->title);
     terminal_copy(terminal->detail, status->detail);
     terminal_copy(terminal->keys, status->keys);
+    terminal_copy(terminal->note, status->note);
     terminal->done = status->done > 1.0 ? 1.0 : status->done;
 }
 

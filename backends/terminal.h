@@ -26,6 +26,7 @@ extern const BackendKind terminal_backend;
 typedef struct TerminalStatus {
     const char *title, *detail; /* on the left */
     const char *keys; /* on the right: those that there is room for, parted by three spaces */
+    const char *note; /* in the line above, where none fills it; NULL: nothing */
     double done;      /* 0..1 of a line that fills; below 0: no line */
 } TerminalStatus;
 void terminal_status(Backend *backend, const TerminalStatus *status);

@@ -12,6 +12,7 @@
 #include "runtime/command/load.h"
 #include "runtime/command/run_helpers.h"
 #include "runtime/command/run_place.h"
+#include "runtime/command/run_said.h"
 #include "runtime/library/advice.h"
 #include "runtime/player/clock_fake.h"
 #include "runtime/player/clock_paced.h"
@@ -34,19 +35,15 @@ typedef struct Run {
     Player *player;
     PlayerSocket *socket;
     RunHelpers helpers;
-    bool journal;    /* lines carry their gravity */
-    bool said_once;  /* the cautions */
-    char later[512]; /* said while the terminal shows light; "" */
+    RunSaid said;
+    bool journal;   /* lines carry their gravity */
+    bool said_once; /* the cautions */
 } Run;
 
 /* -------- what is said -------- */
 
 static void say(void *context, PlayerGravity gravity, const char *sentence) {
     Run *run = context;
-    if (run->terminal && run->player) {
-        snprintf(run->later, sizeof run->later, "%s", sentence);
-        return;
-    }
     if (run->journal)
         fprintf(stderr, "<%d>%s\n", (int)gravity, sentence);
     else
@@ -55,8 +52,6 @@ static void say(void *context, PlayerGravity gravity, const char *sentence) {
 
 static void compiled(void *context, Compilation *compilation) {
     Run *run = context;
-    if (run->terminal && run->player)
-        return;
     advice_give(compilation);
     clock_advise(compilation);
     diagnostics_print(lang_diagnostics(compilation), stderr, command_colours(run->options, stderr));
@@ -295,6 +290,8 @@ static int run_all(Run *run) {
         status = start_player(run, &instead);
     if (status != EXIT_DONE)
         return status;
+    if (run->terminal && !run_said_begin(&run->said, run->loop, run->player))
+        return command_fail(EXIT_MACHINE, "the system gives no descriptors: %s", strerror(errno));
     open_socket(run);
     start_helpers(run);
     int64_t until = clock_now(&run->clock).monotonic + (options->length < 0 ? 0 : options->length);
@@ -307,7 +304,7 @@ static int run_all(Run *run) {
 }
 
 int run_run(const Options *options) {
-    Run run = {.options = options, .signals = -1, .descriptor = -1};
+    Run run = {.options = options, .signals = -1, .descriptor = -1, .said = {.own = -1}};
     run.journal =
         notify_is_journal(getenv("JOURNAL_STREAM"), STDERR_FILENO) || getenv("NOTIFY_SOCKET");
     setvbuf(stderr, NULL, _IOLBF, 0);
@@ -320,8 +317,7 @@ int run_run(const Options *options) {
     run_helpers_end(&run.helpers);
     socket_close(run.socket);
     player_free(run.player);
-    if (*run.later)
-        fprintf(stderr, "gloam: %s\n", run.later);
+    run_said_end(&run.said);
     loop_free(run.loop);
     clock_close(&run.clock);
     if (run.signals >= 0)

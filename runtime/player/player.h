@@ -87,7 +87,7 @@ typedef struct PlayerCounts {
     uint64_t saves, lost;      /* of the state file, and that failed */
 } PlayerCounts;
 
-enum { PLAYER_WRONG_BYTES = 512, PLAYER_PAGE_BYTES = 256 };
+enum { PLAYER_WRONG_BYTES = 512, PLAYER_PAGE_BYTES = 256, PLAYER_NOTE_BYTES = 256 };
 
 typedef struct Player Player;
 
@@ -116,6 +116,8 @@ bool player_reload_now(Player *player, char *said, size_t size);
  * the home file or the state file, on lamps of the home, for ten minutes at most; `end`. It ends
  * with any act and any reload, too. False: refused, `said` tells why. */
 bool player_try(Player *player, const char *words, char *said, size_t size);
+/* What the terminal says in a line of its own below the light, until the next; copied. */
+void player_caption_note(Player *player, const char *note);
 /* Where the page is served; "" or NULL: nowhere. */
 void player_tell_page(Player *player, const char *address);
 /* Counted: the loop has woken it for that, which may be none of its own doing. */

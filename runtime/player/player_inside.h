@@ -70,6 +70,7 @@ struct Player {
     uint64_t taken;   /* grows with each home file that is taken */
     char wrong[PLAYER_WRONG_BYTES]; /* the first mistake of the file on disk; "": it plays */
     char page[PLAYER_PAGE_BYTES];   /* where the page is served; "": nowhere */
+    char note[PLAYER_NOTE_BYTES];   /* of player_caption_note */
     PlayerEnd end;
     PlayerCounts counts;
 };

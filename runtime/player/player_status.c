@@ -37,8 +37,14 @@ void player_caption(const void *context, const LampPlayer *lamp, int64_t utc) {
         snprintf(title, sizeof title, "%.64s%s%s",
                  agenda_routine(world->context.program, playing.routine), *why ? ", " : "", why);
     player_wall(player, utc, wall);
-    terminal_status(output_backend(lamp_player_output(lamp)),
-                    &(TerminalStatus){.title = title, .detail = wall, .keys = "", .done = -1.0});
+    terminal_status(
+        output_backend(lamp_player_output(lamp)),
+        &(TerminalStatus){
+            .title = title, .detail = wall, .note = player->note, .keys = "", .done = -1.0});
+}
+
+void player_caption_note(Player *player, const char *note) {
+    snprintf(player->note, sizeof player->note, "%s", note);
 }
 
 typedef struct Named {

@@ -249,7 +249,7 @@ static void test_status(void **state) {
     (void)state;
     stage_open(DEPTH_TRUE, true);
     const TerminalStatus status = {"daybreak", "12:30 of 30:00", "q quit   space pause   n next",
-                                   0.25};
+                                   "not seen beside a line that fills", 0.25};
     terminal_status(stage.backend, &status);
     stage_show();
     row_says(12,
@@ -259,11 +259,17 @@ static void test_status(void **state) {
     stage_size(40, 14);
     stage_show();
     row_says(13, "  daybreak  12:30 of 30:00      q quit"); /* the keys that there is room for */
-    const TerminalStatus strange = {"\x1b[31m\xff", "a\tb", NULL, -1};
+    const TerminalStatus strange = {"\x1b[31m\xff", "a\tb", NULL, NULL, -1};
     terminal_status(stage.backend, &strange);
     stage_show();
     row_says(12, "");
     row_says(13, "  ?[31m?  a?b");
+    const TerminalStatus told = {"rest", "02:00", NULL, "a page: http://localhost:8080/\x1b[2J",
+                                 -1};
+    terminal_status(stage.backend, &told);
+    stage_show();
+    row_says(12, "  a page: http://localhost:8080/?[2J");
+    row_says(13, "  rest  02:00");
     stage_close();
 }
 

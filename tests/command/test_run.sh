@@ -231,6 +231,22 @@ if command -v tmux >/dev/null; then
     await 10 ended
     verdict $? "the end by a key: $(screen | head -n 3)"
     $tmux kill-server
+    # What is said while light covers the terminal is below it, and there in full at the end.
+    cp home.gloam spoken.gloam
+    $tmux new-session -d -x 80 -y 24 \
+        "'$gloam' run --output terminal --lamp lantern --state spoken.json spoken.gloam; echo ended \$?; sleep 60"
+    seen() { screen | grep -q "$1"; }
+    await 10 seen '202[0-9]-[0-9][0-9]-[0-9][0-9] [0-9][0-9]:'
+    echo 'routine {' >>spoken.gloam
+    await 10 seen '^  spoken.gloam is not taken: what played goes on'
+    verdict $? "the last sentence below the light: $(screen | tail -n 3)"
+    ! seen '^gloam: '
+    verdict $? "nothing to be painted over: $(screen)"
+    $tmux send-keys -t 0 C-c
+    await 10 seen 'ended 0'
+    seen '^gloam: spoken.gloam is not taken' && seen '^ *routine {'
+    verdict $? "all of it at the end: $(screen)"
+    $tmux kill-server
 else
     skip "a terminal" "there is no tmux"
 fi
