@@ -107,6 +107,9 @@ grep -qi '^Allow: POST' head
 verdict $? "Allow beside 405: $(cat head)"
 ask 404 /../kept/state.json --path-as-is
 ask 404 /etc/passwd
+ask 404 /%00/etc/passwd --path-as-is
+ask 404 /page.css%00.gif
+ask 400 '/v1/week?days=3%00'
 
 # ---- acts ----
 post 200 /v1/acts '{"act": "play hues for 5min", "unknown": 1}'

@@ -449,6 +449,13 @@ static void quiet(void *context, const char *format, va_list arguments) {
     (void)arguments;
 }
 
+/* A zero byte would end a name early, and another name be answered: it stays as it was written. */
+static size_t unescape(void *context, struct MHD_Connection *connection, char *text) {
+    (void)context;
+    (void)connection;
+    return strstr(text, "%00") ? strlen(text) : MHD_http_unescape(text);
+}
+
 Server *server_open(Page *page, int listening, char *why, size_t size) {
     Server *server = memory_allocate(1, sizeof *server);
     snprintf(why, size, "out of memory");
@@ -463,7 +470,8 @@ Server *server_open(Page *page, int listening, char *why, size_t size) {
         (unsigned)SERVER_CONNECTIONS, MHD_OPTION_PER_IP_CONNECTION_LIMIT, (unsigned)SERVER_OF_ONE,
         MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)SERVER_PATIENCE,
         MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)SERVER_MEMORY, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-        MHD_OPTION_EXTERNAL_LOGGER, quiet, NULL, MHD_OPTION_END);
+        MHD_OPTION_UNESCAPE_CALLBACK, unescape, NULL, MHD_OPTION_EXTERNAL_LOGGER, quiet, NULL,
+        MHD_OPTION_END);
     if (server->daemon)
         return server;
     snprintf(why, size, "%s", errno ? strerror(errno) : "the server does not start");
