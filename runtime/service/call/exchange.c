@@ -36,50 +36,53 @@ static size_t take(char *bytes, size_t one, size_t count, void *context) {
     return more;
 }
 
-static struct curl_slist *headers_of(const Exchange *exchange) {
-    char line[256];
-    struct curl_slist *list = NULL;
-    snprintf(line, sizeof line, "Accept: %s",
-             exchange->accepts ? exchange->accepts : "application/json");
-    list = curl_slist_append(list, line);
-    if (exchange->body)
-        list = curl_slist_append(list, "Content-Type: application/json");
-    if (exchange->token) {
-        snprintf(line, sizeof line, "Authorization: Bearer %s", exchange->token);
-        list = curl_slist_append(list, line);
-    }
-    return list;
+/* False: out of memory. */
+static bool add(struct curl_slist **list, const char *line) {
+    struct curl_slist *more = curl_slist_append(*list, line);
+    *list = more ? more : *list;
+    return more != NULL;
 }
 
-static void set_up(CURL *curl, Exchange *exchange, const struct curl_slist *headers, char *why) {
+static bool add_headers(struct curl_slist **list, const Exchange *exchange) {
+    char accept[128], token[256];
+    snprintf(accept, sizeof accept, "Accept: %s",
+             exchange->accepts ? exchange->accepts : "application/json");
+    snprintf(token, sizeof token, "Authorization: Bearer %s",
+             exchange->token ? exchange->token : "");
+    return add(list, accept) && (!exchange->token || add(list, token)) &&
+           (!exchange->body || add(list, "Content-Type: application/json"));
+}
+
+/* False: out of memory. */
+static bool set_up(CURL *curl, Exchange *exchange, const struct curl_slist *headers, char *why) {
     char address[ADDRESS_BYTES];
     snprintf(address, sizeof address, "%s%s", exchange->url, exchange->path);
-    curl_easy_setopt(curl, CURLOPT_URL, address);
-    curl_easy_setopt(curl, CURLOPT_PROTOCOLS_STR, "http,https");
     curl_easy_setopt(curl, CURLOPT_HTTPHEADER, headers);
     curl_easy_setopt(curl, CURLOPT_TIMEOUT_MS, (long)PATIENCE_MS);
     curl_easy_setopt(curl, CURLOPT_CONNECTTIMEOUT_MS, (long)CONNECT_MS);
     curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L);
     curl_easy_setopt(curl, CURLOPT_FOLLOWLOCATION, 0L); /* a token goes to nobody else */
-    curl_easy_setopt(curl, CURLOPT_PROXY, "");          /* a lamp is in the house */
     curl_easy_setopt(curl, CURLOPT_ERRORBUFFER, why);
     curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, take);
     curl_easy_setopt(curl, CURLOPT_WRITEDATA, exchange);
     if (exchange->body)
         curl_easy_setopt(curl, CURLOPT_POSTFIELDS, exchange->body);
+    /* A lamp is in the house: no proxy, whatever the environment has. */
+    return curl_easy_setopt(curl, CURLOPT_URL, address) == CURLE_OK &&
+           curl_easy_setopt(curl, CURLOPT_PROTOCOLS_STR, "http,https") == CURLE_OK &&
+           curl_easy_setopt(curl, CURLOPT_PROXY, "") == CURLE_OK;
 }
 
 void exchange_do(Exchange *exchange) {
     char why[CURL_ERROR_SIZE] = "";
     CURL *curl = curl_easy_init();
-    struct curl_slist *headers = headers_of(exchange);
+    struct curl_slist *headers = NULL;
     exchange->status = 0;
     exchange->text = NULL;
     exchange->length = 0;
-    if (!curl || !headers) {
+    if (!curl || !add_headers(&headers, exchange) || !set_up(curl, exchange, headers, why)) {
         snprintf(exchange->said, sizeof exchange->said, "out of memory");
     } else {
-        set_up(curl, exchange, headers, why);
         CURLcode code = curl_easy_perform(curl);
         if (code == CURLE_OK)
             curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, &exchange->status);

@@ -19,17 +19,32 @@
 #include "runtime/service/call/keyring.h"
 
 enum { DONE = 0, WRONG = 1, CALL = 2, MACHINE = 3, URL_BYTES = 512, TRIES = 2, CODE_BYTES = 64 };
+enum { SENTENCE_BYTES = 4096 };
+
+/* What another machine says steers no terminal: `?` for control characters but ends of lines and
+ * tabs, those of two bytes (U+0080 to U+009F) too. */
+static void print(FILE *out, const char *text) {
+    for (; *text; text++) {
+        unsigned char byte = (unsigned char)*text, next = (unsigned char)text[1];
+        bool two = byte == 0xc2 && next >= 0x80 && next < 0xa0;
+        bool steers = two || byte == 127 || (byte < 32 && byte != '\n' && byte != '\t');
+        fputc(steers ? '?' : byte, out);
+        text += two;
+    }
+}
 
 #if defined(__GNUC__)
 __attribute__((format(printf, 2, 3)))
 #endif
 static int
 fail(int status, const char *format, ...) {
+    char sentence[SENTENCE_BYTES];
     va_list arguments;
-    fputs("gloam: ", stderr);
     va_start(arguments, format);
-    vfprintf(stderr, format, arguments);
+    vsnprintf(sentence, sizeof sentence, format, arguments);
     va_end(arguments);
+    fputs("gloam: ", stderr);
+    print(stderr, sentence);
     fputc('\n', stderr);
     return status;
 }
@@ -91,7 +106,8 @@ static int act(const char *url, const char *line) {
     int status = DONE;
     if (exchange.status == 200) {
         json_t *answer = json_loadb(exchange.text, exchange.length, 0, NULL);
-        puts(member(answer, "said"));
+        print(stdout, member(answer, "said"));
+        putchar('\n');
         json_decref(answer);
     } else {
         status = tell_problem(&exchange);
@@ -110,11 +126,13 @@ static int tell_status(const char *url, const char *format) {
                          .accepts = json ? NULL : "text/plain"};
     exchange_again(&exchange);
     int status = DONE;
-    if (exchange.status == 200)
-        printf("%s%s", exchange.text ? exchange.text : "",
-               exchange.length && exchange.text[exchange.length - 1] == '\n' ? "" : "\n");
-    else
+    if (exchange.status == 200) {
+        print(stdout, exchange.text ? exchange.text : "");
+        if (!exchange.length || exchange.text[exchange.length - 1] != '\n')
+            putchar('\n');
+    } else {
         status = tell_problem(&exchange);
+    }
     exchange_end(&exchange);
     return status;
 }

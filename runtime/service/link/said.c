@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <unistd.h>
 
+#include "lang/diagnostics.h"
 #include "runtime/player/notify.h"
 
 void said(int gravity, const char *format, ...) {
@@ -14,8 +15,7 @@ void said(int gravity, const char *format, ...) {
     vsnprintf(sentence, sizeof sentence, format, arguments);
     va_end(arguments);
     /* What comes from outside steers no terminal and makes no lines. */
-    for (char *p = sentence; *p; p++)
-        *p = (unsigned char)*p < 32 || *p == 127 ? '?' : *p;
+    diagnostics_clean(sentence);
     if (notify_is_journal(getenv("JOURNAL_STREAM"), STDERR_FILENO) || getenv("NOTIFY_SOCKET"))
         fprintf(stderr, "<%d>%s\n", gravity, sentence);
     else

@@ -8,6 +8,7 @@
 #include <string.h>
 #include <sys/random.h>
 
+#include "lang/diagnostics.h"
 #include "runtime/core/memory.h"
 
 enum { HOUR = 3600 };
@@ -231,8 +232,9 @@ static void copy_name(const char *name, char into[ACCESS_NAME]) {
     while (length > 0 && ((unsigned char)name[length] & 0xc0) == 0x80)
         length--;
     for (size_t i = 0; i < length; i++)
-        into[i] = (unsigned char)name[i] < 32 || name[i] == 127 ? ' ' : name[i];
+        into[i] = (unsigned char)name[i] < 32 ? ' ' : name[i];
     into[length] = '\0';
+    diagnostics_clean(into);
 }
 
 static const Session *begin(Access *access, Role role, const char *name, int64_t utc,
