@@ -119,17 +119,24 @@ static int look_at_rights(void) {
     wrong |= prctl(PR_GET_NO_NEW_PRIVS, 0, 0, 0, 0) == 1 ? 0 : 1;
     wrong |= getpriority(PRIO_PROCESS, 0) >= 10 ? 0 : 2;
     wrong |= getrlimit(RLIMIT_NOFILE, &files) == 0 && files.rlim_max <= 256 ? 0 : 4;
+    wrong |= files.rlim_cur == 100 ? 0 : 64; /* what was less stays so */
     wrong |= getrlimit(RLIMIT_CORE, &files) == 0 && files.rlim_max == 0 ? 0 : 8;
     wrong |= first_to_end() == 500 ? 0 : 16;
-#ifndef __SANITIZE_ADDRESS__ /* which reserves far more than it uses */
-    wrong |= getrlimit(RLIMIT_AS, &files) == 0 && files.rlim_max <= 256 << 20 ? 0 : 32;
-#endif
+    if (CONFINE_LIMITS_MEMORY)
+        wrong |= getrlimit(RLIMIT_AS, &files) == 0 && files.rlim_max <= 256 << 20 ? 0 : 32;
     return wrong;
 }
 
 static void priority_memory_and_rights_are_given_up(void **unused) {
     (void)unused;
-    assert_int_equal(confined(look_at_rights), 0);
+    struct rlimit before, less;
+    assert_int_equal(getrlimit(RLIMIT_NOFILE, &before), 0);
+    less = before;
+    less.rlim_cur = 100;
+    assert_int_equal(setrlimit(RLIMIT_NOFILE, &less), 0);
+    int wrong = confined(look_at_rights);
+    assert_int_equal(setrlimit(RLIMIT_NOFILE, &before), 0);
+    assert_int_equal(wrong, 0);
 }
 
 int main(void) {

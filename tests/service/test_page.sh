@@ -350,5 +350,6 @@ await 6 curl -s "$page/"
 verdict $? "a page that was killed to come back: $(tail -n 3 out)"
 # One whose player is gone before it has said a word goes too, and its port is free.
 timeout 5 "$base/gloam-page" --home "$work/home/home.gloam" --listen 127.0.0.1:0 3</dev/null >gone 2>&1
+[ $? -ne 124 ] # that of timeout
 verdict $? "a page without a player to end: $(cat gone)"
 close_sum

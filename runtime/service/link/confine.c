@@ -23,25 +23,13 @@
 enum { NICE = 10, OOM_SCORE = 500, DESCRIPTORS = 256, PATH_BYTES = 4096 };
 static const rlim_t MEMORY = 256 << 20;
 
-/* Sanitizers reserve far more addresses than they use. */
-#if defined(__SANITIZE_ADDRESS__)
-#define SANITISED 1
-#elif defined(__has_feature)
-#if __has_feature(address_sanitizer)
-#define SANITISED 1
-#endif
-#endif
-#ifndef SANITISED
-#define SANITISED 0
-#endif
-
 /* Only ever less than before. */
 static void limit(int what, rlim_t most) {
     struct rlimit now;
     if (getrlimit(what, &now) != 0)
         return;
     now.rlim_max = now.rlim_max > most ? most : now.rlim_max;
-    now.rlim_cur = now.rlim_max;
+    now.rlim_cur = now.rlim_cur > now.rlim_max ? now.rlim_max : now.rlim_cur;
     (void)!setrlimit(what, &now);
 }
 
@@ -139,7 +127,7 @@ static bool close_file_system(const char *home, const char *state) {
 void confine_helper(const char *home, const char *state) {
     (void)!setpriority(PRIO_PROCESS, 0, NICE);
     write_score();
-    if (!SANITISED)
+    if (CONFINE_LIMITS_MEMORY)
         limit(RLIMIT_AS, MEMORY);
     limit(RLIMIT_NOFILE, DESCRIPTORS);
     limit(RLIMIT_CORE, 0);

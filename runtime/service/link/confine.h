@@ -3,6 +3,18 @@
 #ifndef GLOAM_SERVICE_LINK_CONFINE_H
 #define GLOAM_SERVICE_LINK_CONFINE_H
 
+/* Not where a sanitizer looks on: it reserves far more addresses than it uses. */
+#define CONFINE_LIMITS_MEMORY 1
+#if defined(__SANITIZE_ADDRESS__)
+#undef CONFINE_LIMITS_MEMORY
+#define CONFINE_LIMITS_MEMORY 0
+#elif defined(__has_feature)
+#if __has_feature(address_sanitizer)
+#undef CONFINE_LIMITS_MEMORY
+#define CONFINE_LIMITS_MEMORY 0
+#endif
+#endif
+
 /* To be called once, with no other thread. Files can be read and written in the folders of the home
  * file (links followed) and of the state file (NULL: none), read where names, time zones, libraries
  * and certificates lie, and are nowhere else to be had; nothing is executed (Landlock, Linux 5.13).
