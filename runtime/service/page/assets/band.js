@@ -4,6 +4,8 @@ import { bytes } from "/talk.js";
 
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 const MOST = 120; // pixels of a band
+const PAUSE = 2000; // then the lamp is asked again, where it may answer another time
+const LATER = [0, 429, 503];
 const bands = new Set();
 let ticking = 0;
 
@@ -33,11 +35,13 @@ export class Band {
     this.load = load;
     this.seen = false;
     this.frames = 0;
+    this.pause = PAUSE;
     canvas.band = this;
     bands.add(this);
     watcher.observe(canvas);
   }
   gone() {
+    this.asked = true; // never again
     bands.delete(this);
     watcher.unobserve(this.canvas);
   }
@@ -46,13 +50,29 @@ export class Band {
     if (this.asked) return;
     this.asked = true;
     try {
-      const light = await this.load();
-      this.rgb = bytes(light.light);
-      this.pixels = light.pixels;
-      this.frames = light.still ? 1 : light.frames;
-      this.draw();
-      tick();
-    } catch { this.asked = false; }
+      this.take(await this.load());
+    } catch (error) {
+      if (!LATER.includes(error.status)) return;
+      setTimeout(() => {
+        if (!bands.has(this)) return;
+        this.asked = false;
+        if (this.seen) this.want();
+      }, this.pause);
+      this.pause = Math.min(this.pause * 2, 60000);
+    }
+  }
+  take(light) {
+    this.rgb = bytes(light.light);
+    this.pixels = light.pixels;
+    this.frames = light.still ? 1 : light.frames;
+    this.count = Math.min(this.pixels, MOST);
+    this.canvas.width = this.count;
+    this.canvas.height = 1;
+    this.context = this.canvas.getContext("2d");
+    this.image = this.context.createImageData(this.count, 1);
+    this.image.data.fill(255); // nothing shines through
+    this.draw();
+    tick();
   }
   // Who wants no movement sees the moment at two thirds.
   moment() {
@@ -62,15 +82,12 @@ export class Band {
   draw() {
     if (!this.frames) return;
     const at = this.moment(), one = Math.floor(at) % this.frames, two = (one + 1) % this.frames, part = at - Math.floor(at);
-    const count = Math.min(this.pixels, MOST), size = 3 * this.pixels;
-    if (this.canvas.width !== count || this.canvas.height !== 1) { this.canvas.width = count; this.canvas.height = 1; }
-    const context = this.canvas.getContext("2d"), image = context.createImageData(count, 1);
+    const { rgb, pixels, count, image } = this, size = 3 * pixels;
     for (let i = 0; i < count; i++) {
-      const pixel = 3 * Math.floor((i * this.pixels) / count);
+      const pixel = 3 * Math.floor((i * pixels) / count);
       for (let c = 0; c < 3; c++)
-        image.data[4 * i + c] = this.rgb[one * size + pixel + c] * (1 - part) + this.rgb[two * size + pixel + c] * part;
-      image.data[4 * i + 3] = 255;
+        image.data[4 * i + c] = rgb[one * size + pixel + c] * (1 - part) + rgb[two * size + pixel + c] * part;
     }
-    context.putImageData(image, 0, 0);
+    this.context.putImageData(image, 0, 0);
   }
 }

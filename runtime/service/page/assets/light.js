@@ -8,15 +8,17 @@ const GLOWING = 400;
 export class Light {
   constructor(canvas) {
     this.canvas = canvas;
+    this.context = canvas.getContext("2d");
     this.places = [];
+    this.spots = [];
     this.rgb = null;
-    new ResizeObserver(() => this.draw()).observe(canvas);
+    new ResizeObserver(() => this.lay()).observe(canvas);
   }
   // lamp: its shape, and the places of its pixels, [x, y, z] of -1..1, y upwards
   shape(lamp) {
     this.places = lamp.places;
     this.form = lamp.shape;
-    this.draw();
+    this.lay();
   }
   show(rgb) {
     this.rgb = rgb;
@@ -24,26 +26,30 @@ export class Light {
     this.waits = true;
     requestAnimationFrame(() => { this.waits = false; this.draw(); });
   }
-  size() {
+  // What is the same in all frames: where the pixels are, and how they look without light.
+  lay() {
     const ratio = Math.min(devicePixelRatio || 1, 2), canvas = this.canvas;
     const width = Math.round(canvas.clientWidth * ratio), height = Math.round(canvas.clientHeight * ratio);
     if (canvas.width !== width || canvas.height !== height) { canvas.width = width; canvas.height = height; }
-    return [width, height, ratio];
+    this.spots = !width || !height ? [] : this.form === "strip" ? this.strip(width, height, ratio) : this.solid(width, height);
+    this.dark = document.createElement("canvas");
+    this.dark.width = width;
+    this.dark.height = height;
+    const context = this.dark.getContext("2d");
+    for (const spot of this.spots) this.unlit(context, spot, ratio);
+    this.draw();
   }
   draw() {
-    const [width, height, ratio] = this.size(), context = this.canvas.getContext("2d");
+    const { context, canvas, spots } = this;
     context.globalCompositeOperation = "source-over";
-    context.clearRect(0, 0, width, height);
-    if (!this.places.length || !width) return;
-    const spots = this.form === "strip" ? this.strip(width, height, ratio) : this.solid(width, height);
-    for (const spot of spots) this.unlit(context, spot, ratio);
+    context.clearRect(0, 0, canvas.width, canvas.height);
+    if (!spots.length) return;
+    context.drawImage(this.dark, 0, 0);
     if (!this.rgb) return;
     context.globalCompositeOperation = "lighter";
-    if (spots.length <= GLOWING) for (const spot of spots) this.glow(context, spot);
-    for (const spot of spots) this.core(context, spot);
-  }
-  colour({ i }) {
-    return [this.rgb[3 * i] || 0, this.rgb[3 * i + 1] || 0, this.rgb[3 * i + 2] || 0];
+    if (spots.length <= GLOWING) for (const spot of spots) this.glow(spot);
+    context.globalCompositeOperation = "source-over"; // a pixel itself shows its own colour and no other
+    for (const spot of spots) this.core(spot);
   }
 
   // -------- where: [{ i, x, y, size, reach }] --------
@@ -74,22 +80,29 @@ export class Light {
     context.strokeStyle = UNLIT;
     context.stroke();
   }
-  glow(context, spot) {
-    const [r, g, b] = this.colour(spot), { x, y, reach } = spot;
+  // Red, green and blue of a spot as one number.
+  colour({ i }) { return ((this.rgb[3 * i] << 16) | (this.rgb[3 * i + 1] << 8) | this.rgb[3 * i + 2]) >>> 0; }
+  // Made anew where the colour is another.
+  glow(spot) {
+    const colour = this.colour(spot), { x, y, reach } = spot, r = colour >> 16, g = (colour >> 8) & 255, b = colour & 255;
     if (r + g + b < 6) return;
-    const near = this.form === "strip" ? 9 : 38, fall = context.createRadialGradient(x, y, 0, x, y, reach);
-    fall.addColorStop(0, `rgb(${r} ${g} ${b} / ${near}%)`);
-    fall.addColorStop(0.35, `rgb(${r} ${g} ${b} / ${near * 0.38}%)`);
-    fall.addColorStop(1, `rgb(${r} ${g} ${b} / 0%)`);
-    context.fillStyle = fall;
-    context.fillRect(x - reach, y - reach, 2 * reach, 2 * reach);
+    if (spot.glows !== colour) {
+      const near = this.form === "strip" ? 9 : 38, fall = this.context.createRadialGradient(x, y, 0, x, y, reach);
+      fall.addColorStop(0, `rgb(${r} ${g} ${b} / ${near}%)`);
+      fall.addColorStop(0.35, `rgb(${r} ${g} ${b} / ${near * 0.38}%)`);
+      fall.addColorStop(1, `rgb(${r} ${g} ${b} / 0%)`);
+      spot.glows = colour;
+      spot.fall = fall;
+    }
+    this.context.fillStyle = spot.fall;
+    this.context.fillRect(x - reach, y - reach, 2 * reach, 2 * reach);
   }
-  core(context, spot) {
-    const [r, g, b] = this.colour(spot);
-    context.globalCompositeOperation = "source-over"; // the pixel itself shows its own colour and no other
+  core(spot) {
+    const colour = this.colour(spot), { context } = this;
+    if (!colour) return;
     context.beginPath();
     context.arc(spot.x, spot.y, Math.max(spot.size, 0.8), 0, TURNS);
-    context.fillStyle = `rgb(${r} ${g} ${b})`;
-    if (r + g + b) context.fill();
+    context.fillStyle = "#" + colour.toString(16).padStart(6, "0");
+    context.fill();
   }
 }
