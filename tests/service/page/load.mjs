@@ -66,7 +66,7 @@ expect((codes["200"] || 0) <= Math.ceil(10000 / MAKERS.length), "malformed reque
 // -------- slow clients and far too many --------
 const slow = [];
 for (let i = 0; i < 200; i++) {
-  const socket = net.connect(port, host);
+  const socket = net.connect({ port, host, localAddress: "127.0.0.5" });
   socket.on("error", () => {});
   socket.write(`POST /v1/acts HTTP/1.1\r\n${HEAD}Content-Ty`);
   slow.push(socket);
@@ -79,7 +79,9 @@ expect(kept <= 64, "slow clients of one address to be limited");
 clearInterval(drip);
 for (const socket of slow) socket.destroy();
 await wait(300);
-const many = Array.from({ length: 1000 }, () => { const socket = net.connect(port, host); socket.on("error", () => {}); return socket; });
+// From an address of their own: what the kernel still hands over of them when they are gone takes
+// places of that address, not of those below.
+const many = Array.from({ length: 1000 }, () => { const socket = net.connect({ port, host, localAddress: "127.0.0.4" }); socket.on("error", () => {}); return socket; });
 await wait(1500);
 kept = many.filter((socket) => !socket.destroyed && socket.readyState === "open").length;
 console.log(`1,000 connections: ${kept} are held, those that wait in the kernel's queue included`);

@@ -190,7 +190,7 @@ const watchCanvas = (page, selector, seconds) => page.evaluate(([what, end]) => 
 const spread = (samples) => Math.max(...samples.map((one) => one[1])) - Math.min(...samples.map((one) => one[1]));
 
 async function useMovement(house) {
-  const band = '#routines [data-routine="beacon"] canvas';
+  const band = '#routines [data-key="beacon"] canvas';
   const still = await openPage(chrome, house, heard, 390, 844, "night");
   await still.waitForTimeout(800);
   expect(spread(await watchCanvas(still, band, 1.5)) < 0.001, "no thumbnail to move for who wants no movement");

@@ -16,7 +16,7 @@ const press = async (page, target, touch) => (touch ? page.locator(target).first
 // -------- what is used in the dark --------
 
 async function useNow(page, touch, how) {
-  await press(page, '#routines [data-routine="hues"]', touch);
+  await press(page, '#routines [data-key="hues"]', touch);
   expect(await until(async () => (await plays()) === "hues"), `a routine to play by one ${how}`);
   expect(await until(async () => (await page.locator("#playing").textContent()) === "hues"), `the screen to tell what plays (${how})`);
   expect(await until(async () => page.locator("#undo").isVisible()), `undo to be offered (${how})`);
@@ -41,7 +41,7 @@ async function useNow(page, touch, how) {
   expect(await until(async () => (await plays()) === "hues"), `an event of the file (${how})`);
   if (touch) await page.locator('input[name="for"][value="30min"]').tap();
   else { await page.locator('input[name="for"]:checked').focus(); await page.keyboard.press("ArrowRight"); }
-  await press(page, '#routines [data-routine="nightlight"]', touch);
+  await press(page, '#routines [data-key="nightlight"]', touch);
   expect(await until(async () => (await house.state()).by_hand.some((one) => one.what.startsWith("nightlight for 30min"))), `a routine for half an hour (${how}): ${JSON.stringify((await house.state()).by_hand)}`);
   await press(page, "#off", touch);
   expect(await until(async () => (await plays()) === "off"), `off (${how})`);
@@ -55,22 +55,25 @@ async function useNow(page, touch, how) {
   expect(await until(async () => (await house.state()).dials[2].says === "false"), `a switch (${how})`);
   await page.locator("#dials input[type=color]").fill("#00ff80");
   expect(await until(async () => (await house.state()).dials[1].value[0] < 0.01), `a colour (${how})`);
-  while ((await house.state()).by_hand.length) {
-    const count = (await house.state()).by_hand.length;
-    await until(async () => (await page.locator('#hand button[aria-label^="Clear"]').count()) === count);
+  for (let round = 0; round < 40; round++) {
+    const list = (await house.state()).by_hand;
+    if (!list.length) break;
+    // a level that was drawn along is one line, which tells the last of them
+    const line = page.locator("#hand li span").first();
+    await until(async () => { const words = await line.textContent(); return list.some((one) => one.what === words); });
     await press(page, '#hand button[aria-label^="Clear"]', touch);
-    if (!(await until(async () => (await house.state()).by_hand.length < count))) break;
+    await until(async () => (await house.state()).by_hand.length < list.length);
   }
   const last = (await house.state()).undo;
   expect(await until(async () => (await page.locator("#hand").textContent()).includes(last)), `what would be taken back to be told: ${last} (${how})`);
   expect((await house.state()).by_hand.length === 0, `what was done by hand to be cleared one by one (${how}): ${JSON.stringify((await house.state()).by_hand)}`);
   await page.evaluate(() => fetch("/v1/acts", { method: "POST", headers: { "Content-Type": "application/json" }, body: '{"act":"set calm = true"}' }));
-  await page.locator('input[name="for"][value=""]').check({ force: true });
+  await until(async () => { await page.locator('input[name="for"][value=""]').check({ force: true }); return true; });
 }
 
 async function useLamps(page) {
   await page.locator('#lamps label:has-text("window")').click();
-  await page.locator('#routines [data-routine="window_glow"]').click();
+  await page.locator('#routines [data-key="window_glow"]').click();
   expect(await until(async () => (await plays(1)) === "window_glow" && (await plays(0)) !== "window_glow"), "the other lamp to play alone");
   const lit = await until(async () => page.evaluate(() => {
     const canvas = document.getElementById("light"), data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
@@ -133,7 +136,7 @@ async function useFiles(page) {
   expect(await until(async () => /wrong in 1 place.*line 1/.test(await page.locator("#friend-says").textContent())), "a wrong file from a friend to be told before anything is done");
   await page.locator("#friend-leave").click();
   await page.locator("#file").setInputFiles({ name: "friend.gloam", mimeType: "text/plain", buffer: Buffer.from("routine ember { paint #ff3a00 * 5% }\n") });
-  expect(await until(async () => /right/.test(await page.locator("#friend-says").textContent()) && (await page.locator("#friend-routines canvas").count()) === 1), "a file from a friend to be checked and shown");
+  expect(await until(async () => /right/.test(await page.locator("#friend-says").textContent()) && (await page.locator("#friend-routines canvas").count()) === 1), `a file from a friend to be checked and shown: ${await page.locator("#friend-says").textContent()}`);
   await page.locator("#friend-add").click();
   expect(await until(async () => (await page.locator("#draft-routine option").allTextContents()).includes("ember")), "a file from a friend to be joined");
   await page.locator("#again").click();
@@ -159,7 +162,7 @@ for (const [width, height] of [[360, 640], [390, 844], [1280, 800]]) {
       if (width === 390) await useFiles(page);
       await go(page, "now");
     } else if (width < 800) await useNow(page, false, `key at ${width} px`);
-    if (width === 390) await page.locator('#routines [data-routine="hues"]').click();
+    if (width === 390) await page.locator('#routines [data-key="hues"]').click();
     for (const part of ["now", "week", "write", "lamp"]) {
       await go(page, part);
       await page.waitForTimeout(part === "now" ? 1500 : 700);
@@ -195,7 +198,7 @@ expect(luminance < 0.03, `the page not to dazzle at night: ${luminance}`);
 // -------- the week --------
 
 await go(night, "week");
-expect((await night.locator("#days .day").count()) === 7, "seven days");
+expect(await until(async () => (await night.locator("#days .day").count()) === 7), "seven days");
 expect(/02:40 daybreak/.test(await night.locator("#days").textContent()), "the week to say what plays when");
 await night.locator('#days button:has-text("daybreak")').first().click();
 expect(/by 03:10/.test(await night.locator("#days .reason:visible").textContent()), "the week to say why");
@@ -210,7 +213,7 @@ expect(ics.startsWith("BEGIN:VCALENDAR"), "the calendar by its link");
 
 const other = await open(390, 844, "night");
 await go(night, "now");
-await other.locator('#routines [data-routine="hues"]').click();
+await other.locator('#routines [data-key="hues"]').click();
 expect(await until(async () => (await night.locator("#playing").textContent()) === "hues"), "the second phone to see what the first did");
 await night.locator("#off").click();
 expect(await until(async () => (await other.locator("#playing").textContent()) === "off"), "the first phone to see what the second did");
@@ -218,7 +221,7 @@ await house.stop();
 expect(await until(async () => night.locator("#trouble").isVisible(), 8000), "a lamp that does not answer to be told");
 await house.start();
 expect(await until(async () => !(await night.locator("#trouble").isVisible()), 15000), "the page to find the lamp again");
-await night.locator('#routines [data-routine="nightlight"]').click();
+await night.locator('#routines [data-key="nightlight"]').click();
 expect(await until(async () => (await plays()) === "nightlight"), "the page to work after the restart");
 const slow = await (await chrome.newContext({ viewport: { width: 390, height: 844 } })).newPage();
 const session = await slow.context().newCDPSession(slow);
@@ -228,7 +231,7 @@ const began = Date.now();
 await slow.goto(house.url);
 await slow.waitForSelector("#routines button");
 console.log(`measured: with 400 ms of delay and 50 kB a second the first screen is there after ${((Date.now() - began) / 1000).toFixed(1)} s`);
-await slow.locator('#routines [data-routine="hues"]').click();
+await slow.locator('#routines [data-key="hues"]').click();
 expect(await until(async () => (await plays()) === "hues", 8000), "a routine to play over a slow network");
 expect(heard.filter((one) => !/ERR_|EventSource|fetch/.test(one)).length === 0, `no errors and no requests elsewhere: ${heard.join("; ")}`);
 await chrome.close();

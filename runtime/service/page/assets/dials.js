@@ -1,5 +1,6 @@
 // The dials of the file as controls.
-import { $, make, plain, settled } from "/words.js";
+import { Follow } from "/follow.js";
+import { $, make, plain, sameFocus } from "/words.js";
 
 // Linear light to the hex of a screen (IEC 61966-2-1).
 function encode(light) {
@@ -23,26 +24,22 @@ function bounds(dial) {
 }
 
 export class Dials {
-  constructor(send) {
-    this.send = send;
-    this.controls = new Map();
-  }
+  controls = new Map();
   show(dials, guest) {
     this.controls.clear();
     const used = dials.filter((dial) => dial.used);
     $("dials-title").hidden = !used.length;
-    $("dials").replaceChildren(...used.map((dial, i) => this.row(dial, `dial-${i}`)));
+    sameFocus($("dials"), () => $("dials").replaceChildren(...used.map((dial, i) => this.row(dial, `dial-${i}`))));
     for (const { input } of this.controls.values()) input.disabled = guest;
   }
   row(dial, id) {
     const label = make("label", { htmlFor: id }, dial.label || plain(dial.name));
     const figure = make("output", { htmlFor: id }), input = this.input(dial, id);
-    const control = { dial, input, figure, until: 0 };
-    const tell = settled(200, () => this.send(`set ${dial.name} = ${this.value(control)}`));
+    const control = { dial, input, figure };
+    control.follow = new Follow(() => `set ${dial.name} = ${this.value(control)}`, { kind: `set ${dial.name}` });
     input.oninput = () => {
-      control.until = Date.now() + 1500; // until the lamp has heard of it
       this.words(control, this.figure(control));
-      tell();
+      control.follow.moved();
     };
     this.controls.set(dial.name, control);
     const row = make("div", { className: "dial " + dial.type }, label, input, figure);
@@ -80,7 +77,7 @@ export class Dials {
   take(state) {
     for (const told of state.dials) {
       const control = this.controls.get(told.name);
-      if (!control || Date.now() < control.until) continue;
+      if (!control || control.follow.ahead) continue;
       const { dial, input } = control;
       if (dial.type === "colour") input.value = hex(told.value);
       else if (dial.type === "truth") input.checked = told.value;

@@ -23,8 +23,10 @@ export class Editor {
   // Tab indents; Escape lets it leave the field, for who has only keys.
   key(event) {
     if (event.key === "Escape") this.leaves = true;
-    else if (event.key === "Tab" && !event.shiftKey && !this.leaves) {
+    else if (event.key === "Tab" && !event.shiftKey && !this.leaves && !this.field.readOnly) {
       event.preventDefault();
+      // as if typed, so that it can be undone like what is typed
+      if (document.execCommand("insertText", false, "    ")) return;
       this.field.setRangeText("    ", this.field.selectionStart, this.field.selectionEnd, "end");
       this.field.oninput();
     } else this.leaves = false;
@@ -34,12 +36,13 @@ export class Editor {
     $("paint").scrollLeft = this.field.scrollLeft;
     $("gutter").scrollTop = this.field.scrollTop;
   }
-  take(text, answer) {
+  // isHere: whether a diagnostic is about this text
+  take(text, answer, isHere) {
     this.checked = this.painted = text;
     this.tokens = [];
     for (let i = 0; i < answer.tokens.length; i += 3)
       this.tokens.push([answer.tokens[i], answer.tokens[i] + answer.tokens[i + 1], answer.kinds[answer.tokens[i + 2]]]);
-    this.marks = answer.diagnostics.filter((one) => one.line && one.severity !== "note").map((one) => {
+    this.marks = answer.diagnostics.filter((one) => isHere(one) && one.line && one.severity !== "note").map((one) => {
         const begin = this.offset(text, one.line, one.column), end = this.offset(text, one.end_line, one.end_column);
         return [begin, Math.max(end, begin + 1), one.severity];
       });
@@ -63,15 +66,26 @@ export class Editor {
     this.field.scrollTop = Math.max(0, (line - 4) * parseFloat(getComputedStyle(this.field).lineHeight));
     this.follow();
   }
-  // To where it is now: what stands before the change as it was, what stands behind it shifted.
-  moved(list, text) {
-    const old = this.painted, most = Math.min(old.length, text.length);
+  // What two texts have in common: `head` units at the beginning, all from `rest` of the old one on,
+  // which has gone `by` units on.
+  change(old, text) {
+    const most = Math.min(old.length, text.length);
     let head = 0, tail = 0;
     while (head < most && old[head] === text[head]) head++;
     while (tail < most - head && old[old.length - 1 - tail] === text[text.length - 1 - tail]) tail++;
-    const by = text.length - old.length;
-    return list.filter(([begin, end]) => end <= head || begin >= old.length - tail)
+    return { head, rest: old.length - tail, by: text.length - old.length };
+  }
+  // To where it is now: what stands before the change as it was, what stands behind it shifted.
+  moved(list, text) {
+    const { head, rest, by } = this.change(this.painted, text);
+    return list.filter(([begin, end]) => end <= head || begin >= rest)
       .map(([begin, end, kind]) => (end <= head ? [begin, end, kind] : [begin + by, end + by, kind]));
+  }
+  // Shows what a diagnostic of the text that was checked is about, where that is now.
+  show(one) {
+    const text = this.checked, { head, rest, by } = this.change(text, this.value);
+    const now = (at) => (at <= head ? at : at >= rest ? at + by : head);
+    this.select(now(this.offset(text, one.line, one.column)), now(this.offset(text, one.end_line, one.end_column)));
   }
   paint() {
     const text = this.value, pieces = [], cuts = new Set([0, text.length]);

@@ -14,7 +14,6 @@ export class Lamp {
     $("leave").onclick = () => doing(async () => { await remove("/sessions/mine"); this.ended(); });
   }
   async show(me, state) {
-    this.me = me;
     this.tell(state);
     const owner = me.role === "owner";
     $("open-door").hidden = me.pairing !== "none";

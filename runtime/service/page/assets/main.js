@@ -1,5 +1,5 @@
 // The page as a whole: which part is shown, who asks, whether the lamp is there.
-import { get, Events } from "/talk.js";
+import { get, onStranger, Events } from "/talk.js";
 import { Now } from "/now.js";
 import { Week } from "/week.js";
 import { Write } from "/write.js";
@@ -13,24 +13,51 @@ let me = null, shown = "";
 
 // -------- the lamp is there, or not --------
 
-let away = 0;
+let away = 0, gone = false;
 function lost(is) {
   clearTimeout(away);
-  if (!is) { $("trouble").hidden = true; return; }
+  if (!is) {
+    $("trouble").hidden = true;
+    if (gone && shown === "write") write.wake();
+    gone = false;
+    return;
+  }
+  gone = true;
+  now.forget();
   away = setTimeout(async () => {
-    $("trouble").textContent = "The lamp does not answer. It is asked again and again.";
-    $("trouble").hidden = false;
+    tellTrouble("The lamp does not answer. It is asked again and again.");
     try { // it may be there, and this phone be no longer allowed
       if (!(await get("/me")).role) start();
+      else if (gone) tellTrouble("The lamp is there, but tells nothing of itself: perhaps too many pages are open. It is asked again and again.");
     } catch { /* not there yet */ }
   }, 1500);
 }
+// Said once, however often it is found out.
+function tellTrouble(words) {
+  if ($("trouble").textContent !== words || $("trouble").hidden) $("trouble").textContent = words;
+  $("trouble").hidden = false;
+}
+
+const AGAIN = 2000; // where the home could not be read
+let home = null, later = 0; // the home that was looked at last
 async function taken(state) {
+  clearTimeout(later);
   await now.take(state);
-  if (shown === "lamp") lamp.tell(state);
-  lookAtSun(now.home);
+  if (now.stale) later = setTimeout(() => doing(() => taken(now.state)), AGAIN);
+  if (shown === "lamp") lamp.tell(now.state);
+  if (now.home === home) return;
+  const lamps = ({ lamps: list }) => list.map((one) => one.name).join();
+  // A stream sends the light of the lamps that there were when it began.
+  if (home && lamps(home) !== lamps(now.home)) events.open();
+  const first = !home;
+  home = now.home;
+  lookAtSun(home, true);
+  if (first) return;
+  if (shown === "week") await week.show(now.name());
+  if (shown === "write") await write.refresh();
 }
 const events = new Events((state) => doing(() => taken(state)), (light) => now.takeLight(light), lost);
+onStranger(() => { if (me && me.role) start(); });
 // A phone that slept or changed its network does not notice that its stream is dead.
 const wake = () => { if (!document.hidden && me && me.role && events.silent() > 20000) events.open(); };
 document.addEventListener("visibilitychange", wake);
@@ -42,7 +69,9 @@ addEventListener("pageshow", wake);
 async function show(part) {
   const allowed = me && me.role ? part : "pair";
   if (shown === "write" && allowed !== "write") write.hide();
-  if (shown && shown !== allowed) say("");
+  if (shown === "week" && allowed !== "week") week.hide();
+  const turned = shown && shown !== allowed;
+  if (turned) say("");
   shown = allowed;
   for (const id of [...PARTS, "pair"]) $(id).hidden = id !== allowed;
   $("hand-now").hidden = allowed !== "now";
@@ -52,24 +81,37 @@ async function show(part) {
     if (link.hash === "#" + allowed) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   document.title = `${me ? me.lamp : "Lamp"}: ${allowed}`;
+  // What had the focus is gone: it is read on from here.
+  if (turned) $(allowed).querySelector("h1").focus({ preventScroll: true });
   if (allowed === "week") await week.show(now.name());
   if (allowed === "write") await write.show(me.role === "owner");
   if (allowed === "lamp") await lamp.show(me, now.state);
 }
 const part = () => { const hash = location.hash.slice(1); return PARTS.includes(hash) ? hash : "now"; };
 addEventListener("hashchange", () => { doing(() => show(part())); scrollTo(0, 0); });
+document.querySelector(".jump").onclick = (event) => { event.preventDefault(); $("main").focus(); };
 
+// Who asks; one that is asked later counts alone.
+let asked = 0;
 async function start() {
+  const mine = ++asked;
   events.close();
+  let told = null;
   try {
-    me = await get("/me");
-  } catch {
+    told = await get("/me");
+  } catch { /* not there */ }
+  if (mine !== asked) return;
+  if (!told) {
     lost(true);
-    setTimeout(start, 3000);
+    setTimeout(() => { if (mine === asked) start(); }, 3000);
     return;
   }
+  me = told;
   lost(false);
-  now.guest = me.role === "guest";
+  if (now.guest !== (me.role === "guest")) {
+    now.guest = me.role === "guest";
+    now.forget();
+  }
   if (me.role) events.open();
   await doing(() => show(part()));
 }

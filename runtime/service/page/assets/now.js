@@ -3,16 +3,19 @@ import { get, act, bytes, remove } from "/talk.js";
 import { Light } from "/light.js";
 import { Band } from "/band.js";
 import { Dials } from "/dials.js";
-import { $, make, plain, say, doing, clock, duration, setZone, settled } from "/words.js";
+import { Follow, kindOf, takeBack } from "/follow.js";
+import { $, make, plain, say, doing, clock, duration, sameFocus, setZone } from "/words.js";
 
 // Of `daybreak (by 03:10)` the name: why it plays is told above.
 const short = (words) => plain(words).split(" (")[0];
 const lengths = () => document.getElementsByName("for");
+// The lamp holds 64 acts by hand at a time: with so many, what is drawn along is told in the end only.
+const MANY = 24;
 
 export class Now {
   constructor() {
     this.light = new Light($("light"));
-    this.dials = new Dials((line) => this.do(line));
+    this.dials = new Dials();
     this.lights = {};
     this.bands = [];
     this.chosen = null;
@@ -44,16 +47,35 @@ export class Now {
   }
 
   // -------- the file --------
+  // One reading at a time, until it is that of the file that plays.
   async readHome() {
-    this.home = await get("/home");
-    setZone(this.home.place && this.home.place.zone);
-    this.lamp = this.home.lamps.find((lamp) => lamp.name === this.chosen) || this.home.lamps[0];
+    for (;;) {
+      const taken = this.state.taken, home = await doing(() => get("/home"));
+      if (!home) return;
+      if (taken !== this.state.taken) continue;
+      this.taken = taken;
+      this.takeHome(home);
+      return;
+    }
+  }
+  takeHome(home) {
+    this.home = home;
+    setZone(home.place && home.place.zone);
+    this.lamp = home.lamps.find((lamp) => lamp.name === this.chosen) || home.lamps[0];
+    for (const { name, places } of home.lamps) {
+      const light = this.lights[name || ""];
+      if (light && light.length !== 3 * places.length) delete this.lights[name || ""];
+    }
     this.showLamps();
     this.showEvents();
-    this.dials.show(this.home.dials, this.guest);
+    this.dials.show(home.dials, this.guest);
     this.turnTo(this.lamp);
   }
+  // The lamp was away: it may come back with another file, and count from one again.
+  forget() { this.taken = null; }
+  get stale() { return !this.home || this.state.taken !== this.taken; }
   turnTo(lamp) {
+    this.follow.leave();
     this.lamp = lamp;
     this.chosen = lamp.name;
     this.light.shape(lamp);
@@ -64,22 +86,23 @@ export class Now {
   showLamps() {
     const many = this.home.lamps.length > 1;
     $("lamps").hidden = !many;
-    $("lamps").replaceChildren(...(many ? this.home.lamps : []).map((lamp) => {
+    sameFocus($("lamps"), () => $("lamps").replaceChildren(...(many ? this.home.lamps : []).map((lamp) => {
       const input = make("input", { type: "radio", name: "lamp", checked: lamp === this.lamp });
+      input.dataset.key = lamp.name;
       input.onchange = () => this.turnTo(lamp);
       return make("label", {}, input, make("span", { textContent: plain(lamp.name) }));
-    }));
+    })));
   }
   showRoutines() {
     for (const band of this.bands) band.gone();
     this.bands = [];
-    $("routines").replaceChildren(...this.home.routines.map((routine) => make("li", {}, this.routine(routine))));
+    sameFocus($("routines"), () => $("routines").replaceChildren(...this.home.routines.map((routine) => make("li", {}, this.routine(routine)))));
   }
   routine({ name, lasts }) {
     const canvas = make("canvas", { ariaHidden: "true" }), lamp = this.name();
     const button = make("button", { type: "button", disabled: this.guest }, make("span", { textContent: plain(name) }), canvas,
       make("small", { textContent: lasts ? duration(lasts) : "" }));
-    button.dataset.routine = name;
+    button.dataset.key = name;
     button.onclick = () => this.do(`play ${name}${this.on()}${this.howLong()}`);
     this.bands.push(new Band(canvas, () => get(`/routines/${encodeURIComponent(name)}/light`, lamp ? { lamp } : null)));
     return button;
@@ -87,21 +110,21 @@ export class Now {
   showEvents() {
     const events = this.home.events;
     $("events").hidden = $("events-title").hidden = !events.length;
-    $("events").replaceChildren(...events.map((event) => {
+    sameFocus($("events"), () => $("events").replaceChildren(...events.map((event) => {
       const button = make("button", { type: "button", disabled: this.guest, textContent: event.label || plain(event.name) });
+      button.dataset.key = event.name;
       button.onclick = () => this.do(`report ${event.name}`);
       return button;
-    }));
+    })));
   }
 
   // -------- the state --------
   async take(state) {
-    const other = !this.home || state.taken !== this.taken;
     this.state = state;
-    if (other && await doing(async () => { await this.readHome(); return true; })) this.taken = state.taken;
+    if (this.stale) await (this.reading ||= this.readHome().finally(() => { this.reading = null; }));
     if (!this.home) return;
     this.showState();
-    this.dials.take(state);
+    this.dials.take(this.state);
   }
   mine() {
     if (!this.state) return null;
@@ -117,7 +140,7 @@ export class Now {
     $("trial").hidden = !trial;
     if (trial) $("trial-words").textContent = `${plain(trial.routine)} is tried until ${clock(trial.until)}.`;
     for (const button of $("routines").querySelectorAll("button"))
-      button.setAttribute("aria-current", String(button.dataset.routine === plays));
+      button.setAttribute("aria-current", String(button.dataset.key === plays));
     this.showNotes(lamp);
     this.showLevel(lamp);
     this.showActs(lamp);
@@ -149,41 +172,53 @@ export class Now {
     $("more").disabled = this.guest || !lamp.more;
     $("skip").disabled = this.guest || !lamp.skip;
     for (const id of ["off", "level", "level-less", "level-more"]) $(id).disabled = this.guest;
-    $("off").ariaPressed = String(lamp.plays === "off");
   }
-  // Made anew only when it is another, so that a key that is about to be pressed finds its button.
+  // Made anew only when it is another, so that a key that is about to be pressed finds its button. A
+  // level that was drawn along was set many times: that is one line, which clears them all.
   showHand() {
-    const { by_hand: list, undo } = this.state, shown = JSON.stringify([list, undo]);
+    const { by_hand: list, undo } = this.state, shown = JSON.stringify([list, undo, this.guest]);
     if (shown === this.hand) return;
-    const inside = $("hand").contains(document.activeElement);
     this.hand = shown;
-    const line = (words, name, label, what) => {
+    const lines = [];
+    for (const { what, number } of list) {
+      const kind = kindOf(what), last = lines.at(-1);
+      if (last && last.kind === kind && what.startsWith("level ")) { last.what = what; last.numbers.push(number); }
+      else lines.push({ kind, what, numbers: [number] });
+    }
+    const line = (words, name, label, work) => {
       const button = make("button", { type: "button", className: "plain", textContent: name, ariaLabel: label, disabled: this.guest });
-      button.onclick = () => this.do(what);
+      button.dataset.key = label;
+      button.onclick = work;
       return make("li", {}, make("span", { textContent: words }), button);
     };
-    const lines = list.map((one) => line(one.what, "Clear", `Clear: ${one.what}`, `clear ${one.number}`));
-    if (undo) lines.push(line(`Last: ${undo}`, "Take back", `Take back: ${undo}`, "undo"));
-    $("hand-title").hidden = !lines.length;
-    $("hand").replaceChildren(...lines);
-    if (inside) ($("hand").querySelector("button") || $("playing")).focus();
+    const rows = lines.map((one) => line(one.what, "Clear", `Clear: ${one.what}`, () => this.clear(one)));
+    if (undo) rows.push(line(`Last: ${undo}`, "Take back", `Take back: ${undo}`, () => this.do("undo")));
+    $("hand-title").hidden = !rows.length;
+    sameFocus($("hand"), () => $("hand").replaceChildren(...rows));
+  }
+  async clear({ kind, what, numbers }) {
+    if (numbers.length === 1) return this.do(`clear ${numbers[0]}`);
+    const again = () => doing(async () => say(await takeBack(`clear: ${kind}`, numbers.length)));
+    await doing(async () => {
+      for (const number of numbers) await act(`clear ${number}`);
+      say(`cleared: ${what}`, again, what);
+    });
   }
 
   // -------- the level --------
   listenLevel() {
-    const level = $("level");
-    const tell = settled(250, () => this.do(`level ${level.value}${this.on()}${this.howLong()}`));
+    const level = $("level"), often = () => this.state.by_hand.length < MANY;
+    this.follow = new Follow(() => `level ${level.value}${this.on()}${this.howLong()}`, { often });
     level.oninput = () => {
       $("level-words").textContent = level.value;
-      this.holds = Date.now() + 1500; // until the lamp has heard of it
-      tell();
+      this.follow.moved();
     };
     const step = (by) => { level.value = Number(level.value) + by; level.oninput(); };
     $("level-less").onclick = () => step(-5);
     $("level-more").onclick = () => step(5);
   }
   showLevel(lamp) {
-    if (Date.now() < (this.holds || 0)) return;
+    if (this.follow.ahead) return;
     $("level").value = lamp.level.lightness;
     $("level-words").textContent = Math.round(lamp.level.lightness);
   }

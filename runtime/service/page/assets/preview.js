@@ -2,14 +2,15 @@
 // flash guard, however fast it is played.
 import { get, bytes } from "/talk.js";
 import { Light } from "/light.js";
-import { $, make, plain, doing, settled } from "/words.js";
+import { $, make, plain, doing, steady } from "/words.js";
 
 const CALM = 60; // seconds to look at of a routine that has no end
 
 export class Preview {
   constructor() {
     this.light = new Light($("draft-light"));
-    this.seek = settled(80, () => doing(() => this.frame()));
+    this.asked = 0; // pictures; one that was asked for later counts alone
+    this.seek = steady(150, () => doing(() => this.frame()));
     $("draft-play").onclick = () => (this.playing ? this.stop() : this.play());
     $("draft-time").oninput = () => { this.stop(); this.words(); this.seek(); };
     for (const id of ["draft-routine", "draft-lamp", "draft-speed"]) $(id).onchange = () => this.chosen();
@@ -35,6 +36,8 @@ export class Preview {
     $("draft-lamp").parentElement.hidden = answer.lamps.length < 2;
     this.chosen();
   }
+  // The same text under another name: what moves goes on.
+  renew(draft) { this.draft = draft; }
   // A routine that has an end is looked at in its middle first: many begin in the dark.
   chosen() {
     const routine = this.routines.find((one) => one.name === this.routine), time = $("draft-time");
@@ -52,8 +55,8 @@ export class Preview {
     return { routine: this.routine, ...(this.lamp ? { lamp: this.lamp } : {}), start: $("draft-time").value, ...more };
   }
   async frame() {
-    const light = await get(`/drafts/${this.draft}/light`, this.query({ frames: 1, length: 1 }));
-    this.light.show(bytes(light.light));
+    const mine = ++this.asked, light = await get(`/drafts/${this.draft}/light`, this.query({ frames: 1, length: 1 }));
+    if (mine === this.asked) this.light.show(bytes(light.light));
   }
   words() {
     const at = Number($("draft-time").value), told = `${Math.floor(at / 60)}:${String(Math.floor(at % 60)).padStart(2, "0")}`;
@@ -63,6 +66,7 @@ export class Preview {
   }
   play() {
     this.stop();
+    this.asked++;
     const time = $("draft-time");
     if (Number(time.value) >= Number(time.max)) time.value = 0;
     const source = (this.playing = new EventSource(`/v1/drafts/${this.draft}/events?` + new URLSearchParams(this.query({ speed: $("draft-speed").value }))));
@@ -72,7 +76,7 @@ export class Preview {
       this.heard = { at, when: performance.now(), speed: Number($("draft-speed").value) };
       this.move();
     });
-    source.onerror = () => this.stop();
+    source.onerror = () => { if (source === this.playing) this.stop(); };
     this.ticks = setInterval(() => this.move(), 250);
     this.words();
   }

@@ -16,18 +16,24 @@ async function answer(response) {
   return body;
 }
 
+// Who hears that the lamp does not know this phone any more.
+let stranger = () => {};
+export function onStranger(call) { stranger = call; }
+
+// The lamp gives a request and its answer a minute; a phone that has left the network gets none.
 async function ask(path, options) {
   try {
-    return await answer(await fetch("/v1" + path, { credentials: "same-origin", ...options }));
+    return await answer(await fetch("/v1" + path, { credentials: "same-origin", signal: AbortSignal.timeout(60000), ...options }));
   } catch (error) {
-    if (error instanceof Problem) throw error;
-    throw new Problem(0, { detail: "the lamp does not answer" });
+    if (!(error instanceof Problem)) throw new Problem(0, { detail: "the lamp does not answer" });
+    if (error.status === 401) stranger();
+    throw error;
   }
 }
 
 export const get = (path, query) => ask(path + (query ? "?" + new URLSearchParams(query) : ""));
-export const send = (method, path, body) =>
-  ask(path, { method, headers: { "Content-Type": "application/json" }, body: JSON.stringify(body || {}) });
+const json = (method, body) => ({ method, headers: { "Content-Type": "application/json" }, body: JSON.stringify(body || {}) });
+export const send = (method, path, body) => ask(path, json(method, body));
 export const remove = (path) => ask(path, { method: "DELETE" });
 
 // So that an act whose answer was lost can be sent again and is done once.
@@ -35,13 +41,17 @@ function key() {
   return Array.from(crypto.getRandomValues(new Uint8Array(8)), (n) => n.toString(16).padStart(2, "0")).join("");
 }
 
+const TRIES = 3;
 export async function act(line) {
   const body = { act: line, key: key() };
-  try {
-    return await send("POST", "/acts", body);
-  } catch (error) {
-    if (error.status !== 0) throw error;
-    return send("POST", "/acts", body);
+  for (let tried = 1; ; tried++) {
+    try {
+      return await ask("/acts", { ...json("POST", body), signal: AbortSignal.timeout(8000) });
+    } catch (error) {
+      // it may have been done, or be just being done
+      if (tried === TRIES || (error.status !== 0 && error.code !== "being-done")) throw error;
+      await new Promise((done) => setTimeout(done, 300));
+    }
   }
 }
 

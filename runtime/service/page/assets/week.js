@@ -8,26 +8,48 @@ const CEILINGS = ["lowered", "raised"];
 
 export class Week {
   constructor() {
+    this.days = new Map(); // canvas to day
+    this.reads = 0; // one that was begun later counts alone
+    this.sizes = new ResizeObserver((all) => { for (const { target } of all) this.draw(target, this.days.get(target)); });
     $("days-more").onclick = () => doing(() => this.read(this.next));
   }
   async show(lamp) {
     this.lamp = lamp;
-    $("days").replaceChildren();
     $("week-lamp").textContent = lamp ? `lamp ${plain(lamp)}` : "lamp";
     $("calendar").href = "/v1/calendar.ics" + (lamp ? "?lamp=" + encodeURIComponent(lamp) : "");
+    clearInterval(this.minutes);
+    this.minutes = setInterval(() => doing(() => this.goOn()), 60000);
     await this.read(null);
   }
+  hide() { clearInterval(this.minutes); }
+  clear() {
+    this.sizes.disconnect();
+    this.days.clear();
+    $("days").replaceChildren();
+  }
+  // The present moves; after midnight it has left the first day.
+  async goOn() {
+    if (document.hidden) return;
+    const [first] = this.days.values();
+    if (first && Date.now() >= new Date(first.ends)) await this.read(null);
+    else for (const [canvas, day] of this.days) this.draw(canvas, day);
+  }
+  // from: a date, whose days are added; null: anew from today
   async read(from) {
-    const query = { days: 7, ...(from ? { from } : {}), ...(this.lamp ? { lamp: this.lamp } : {}) };
+    const mine = ++this.reads, query = { days: 7, ...(from ? { from } : {}), ...(this.lamp ? { lamp: this.lamp } : {}) };
     let week;
     try {
       week = await get("/week", query);
     } catch (error) {
+      if (mine !== this.reads) return;
       if (error.code !== "no-timetable") throw error;
+      this.clear();
       $("days").replaceChildren(make("p", {}, "The file has no timetable. ", make("code", { textContent: "at 19:30 play NAME" }), " would be a first line of one."));
       $("days-more").hidden = true;
       return;
     }
+    if (mine !== this.reads) return;
+    if (!from) this.clear();
     const last = new Date(week.days.at(-1).date + "T12:00:00Z");
     $("days-more").hidden = false;
     this.next = new Date(+last + 24 * HOUR).toISOString().slice(0, 10);
@@ -53,7 +75,8 @@ export class Week {
     if (plays.length > MOST) box.append(make("p", { className: "faint low", textContent: `and ${plays.length - MOST} more` }));
     for (const play of day.plays.filter((one) => one.kind === "lowered"))
       box.append(make("p", { className: "faint low", textContent: play.cause }));
-    new ResizeObserver(() => this.draw(canvas, day)).observe(canvas);
+    this.days.set(canvas, day);
+    this.sizes.observe(canvas);
     return box;
   }
   sun(sun) {
@@ -62,7 +85,8 @@ export class Week {
     return `sun ${sun.rises_clock || "–"} to ${sun.sets_clock || "–"}`;
   }
   summary(day) {
-    return day.plays.filter((play) => play.routine).map((play) => `${plain(play.routine)} at ${play.clock}`).join(", ") || "nothing begins";
+    const named = day.plays.filter((play) => play.routine), more = named.length > MOST ? `, and ${named.length - MOST} more` : "";
+    return named.slice(0, MOST).map((play) => `${plain(play.routine)} at ${play.clock}`).join(", ") + more || "nothing begins";
   }
   named(play) {
     return (play.part ? `${plain(play.part)}: ` : "") + (plain(play.routine) || "dark");
@@ -98,7 +122,7 @@ export class Week {
     if (day.sun && day.sun.rises && day.sun.sets)
       context.fillRect(place(day.sun.rises), band + 2 * ratio, place(day.sun.sets) - place(day.sun.rises), 2 * ratio);
     if (day.change) context.fillRect(place(day.change.at) - ratio, 0, 2 * ratio, band);
-    this.hours(context, width, height, ratio, ink("--faint"));
+    this.hours(context, day, place, height, ratio, ink("--faint"));
     const now = place(Date.now());
     if (now < 0 || now >= width) return;
     context.fillStyle = "#fff";
@@ -116,12 +140,17 @@ export class Week {
       context.fillRect((i * width) / colours.length, 0, width / colours.length + 1, band);
     });
   }
-  hours(context, width, height, ratio, colour) {
+  // Where the local clock shows the hour: on a day of 23 or 25 hours not at its share of 24.
+  hours(context, day, place, height, ratio, colour) {
+    const begins = +new Date(day.begins), width = place(day.ends);
+    const minutes = (words) => Number(words.slice(0, 2)) * 60 + Number(words.slice(3, 5));
+    const by = day.change ? (minutes(day.change.after) - minutes(day.change.before)) * 60000 : 0;
     context.fillStyle = colour;
     context.font = `${11 * ratio}px system-ui, sans-serif`;
     for (let hour = 0; hour <= 24; hour += 6) {
-      const text = String(hour), wide = context.measureText(text).width;
-      context.fillText(text, Math.min(Math.max(0, (hour / 24) * width - wide / 2), width - wide), height - 1);
+      const text = String(hour), wide = context.measureText(text).width, plainly = begins + hour * HOUR;
+      const at = place(day.change && plainly > new Date(day.change.at) ? plainly - by : plainly);
+      context.fillText(text, Math.min(Math.max(0, at - wide / 2), width - wide), height - 1);
     }
   }
 }

@@ -12,10 +12,21 @@ export const plain = (name) => (name || "").replaceAll("_", " ");
 // Of a draft that takes longer to look at than the lamp has time for.
 export const NOT_ALL = "Only a part was looked at for flashes and for light that keeps awake: `gloam check` on a computer looks at all.";
 
+// What is made anew keeps the focus where it was: on what has the same id, or the same `data-key`.
+export function sameFocus(box, work) {
+  const had = box.contains(document.activeElement) ? document.activeElement : null;
+  work();
+  if (!had) return;
+  const key = had.dataset.key && [...box.querySelectorAll("[data-key]")].find((one) => one.dataset.key === had.dataset.key);
+  const again = (had.id && $(had.id)) || key || box.querySelector("button:not(:disabled), input:not(:disabled)") || $("main");
+  again.focus();
+}
+
 // What is said at the bottom, aloud too; `undo` takes it back, and `what` is what it takes back.
 let fading = 0;
 export function say(words, undo, what) {
   $("said-words").textContent = words.replace(/ \(number \d+\)$/, "");
+  if (!undo && document.activeElement === $("undo")) $("main").focus({ preventScroll: true });
   $("undo").hidden = !undo;
   $("undo").onclick = undo || null;
   $("undo").ariaLabel = what ? `Undo: ${what}` : "Undo";
@@ -55,11 +66,37 @@ export function duration(seconds) {
   return [h && `${h} h`, m && `${m} min`, s && `${s} s`].filter(Boolean).join(" ") || "0 s";
 }
 
-// At most one call in so many milliseconds, the last one always.
+// Calls once nothing has been asked for so many milliseconds, with what was asked last.
 export function settled(milliseconds, call) {
   let timer = 0;
   return (...values) => {
     clearTimeout(timer);
     timer = setTimeout(() => call(...values), milliseconds);
   };
+}
+// Calls at once, then one at a time and one in so many milliseconds at most; the last one always.
+export function steady(milliseconds, call) {
+  let busy = false, next = null;
+  const run = async (values) => {
+    busy = true;
+    await Promise.allSettled([call(...values), new Promise((done) => setTimeout(done, milliseconds))]);
+    busy = false;
+    if (!next) return;
+    const after = next;
+    next = null;
+    run(after);
+  };
+  return (...values) => { if (busy) next = values; else run(values); };
+}
+
+// What this browser keeps of the page; one that keeps nothing is told by false.
+export function kept(key) {
+  try { return localStorage.getItem(key); } catch { return null; }
+}
+export function keep(key, text) {
+  try {
+    if (text === null) localStorage.removeItem(key);
+    else localStorage.setItem(key, text);
+    return true;
+  } catch { return false; }
 }

@@ -1,58 +1,113 @@
 // Writing: checked as one types, looked at, tried on the lamp, kept.
-import { get, send, Problem } from "/talk.js";
+import { get, send } from "/talk.js";
 import { Editor } from "/editor.js";
 import { Preview } from "/preview.js";
 import { Friend } from "/friend.js";
 import { Versions } from "/versions.js";
-import { $, make, say, doing, settled, NOT_ALL } from "/words.js";
+import { $, make, say, doing, keep, kept, settled, NOT_ALL } from "/words.js";
 
 const UNSAVED = "gloam-text"; // what was written and not kept, in this browser
+const UNSAVED_BASE = "gloam-text-base"; // the hash of the file that it was made of
 const MOST_TOLD = 12;
+const AGAIN = 3000; // where a check could not be made
+const LATER = [0, 429, 503]; // what may be another time
 
 export class Write {
   constructor(now) {
     this.now = now;
+    this.busy = false;
+    this.routines = [];
     this.editor = new Editor(() => this.changed());
     this.preview = new Preview();
     this.versions = new Versions((text, when) => this.put(text, `The file of ${when} is in the editor.`));
-    new Friend((text, below) =>
+    this.friend = new Friend((text, below) =>
       this.put(below ? this.editor.value.replace(/\n*$/, "\n\n") + text : text, "It is in the editor."));
-    this.check = settled(350, () => doing(() => this.checkNow()));
-    this.lookClosely = settled(1500, () => doing(() => this.checkNow(true)));
-    $("try").onclick = () => doing(() => this.tryIt());
-    $("keep").onclick = () => doing(() => this.keep(this.base));
-    $("undo-keep").onclick = () => doing(() => this.undoKeep());
+    this.checkSoon = settled(350, () => this.check());
+    this.lookClosely = settled(1500, () => this.check(true));
+    $("text").readOnly = true; // until the lamp's is there
+    $("try").onclick = () => this.alone(() => this.tryIt());
+    $("keep").onclick = () => this.alone(() => this.keep(this.base));
+    $("undo-keep").onclick = () => this.alone(() => this.undoKeep());
     $("again").onclick = () => doing(() => this.readAgain());
-    $("conflict-mine").onclick = () => { $("conflict").close(); doing(() => this.keep(null)); };
+    $("conflict-mine").onclick = () => { $("conflict").close(); this.alone(() => this.keep(null)); };
     $("conflict-theirs").onclick = () => { $("conflict").close(); doing(() => this.readAgain()); };
     $("conflict-leave").onclick = () => $("conflict").close();
   }
   async show(owner) {
     this.owner = owner;
-    $("text").readOnly = !owner;
-    if (!this.base) {
-      const unsaved = localStorage.getItem(UNSAVED);
-      await this.readText();
-      if (owner && unsaved && unsaved !== this.kept) this.put(unsaved, "What you wrote last time and did not keep is here again.");
-    }
-    await this.versions.read(owner);
+    this.shown = true;
+    this.friend.allow(owner);
+    if (this.base) await this.refresh();
+    else await (this.beginning ||= this.begin().finally(() => { this.beginning = null; }));
   }
-  hide() { this.preview.stop(); }
+  hide() {
+    this.shown = false;
+    this.preview.stop();
+  }
+  // The lamp was away, and has forgotten its drafts.
+  wake() {
+    if (!this.base) return doing(() => this.show(this.owner));
+    this.offered = null;
+    return this.check();
+  }
+  // One thing at a time that the lamp does with the text; its buttons are grey meanwhile.
+  async alone(work) {
+    if (this.busy) return;
+    this.busy = true;
+    this.buttons();
+    await doing(work);
+    this.busy = false;
+    this.buttons();
+    await doing(() => this.readVersions());
+  }
+  async readVersions() {
+    await this.versions.read();
+    this.buttons();
+  }
 
   // -------- the text --------
-  async readText() {
-    const file = await get("/home/text");
+  async begin() {
+    const file = await get("/home/text"), mine = this.owner ? kept(UNSAVED) : null, base = kept(UNSAVED_BASE);
+    this.take(file);
+    if (mine !== null && mine !== this.kept) {
+      if (base && base !== this.base) {
+        this.base = base; // so that to keep it asks what is to become of the other
+        this.put(mine, "What you wrote last time and did not keep is here again; the file on the lamp has changed since.");
+      } else this.put(mine, "What you wrote last time and did not keep is here again.");
+    }
+    await this.readVersions();
+  }
+  // The lamp's text into the editor. A text field has its own line ends.
+  take(file) {
     this.base = file.hash;
-    this.kept = file.text;
     this.name = file.file;
     this.editor.value = file.text;
+    this.kept = this.editor.value;
+    $("text").readOnly = !this.owner;
     this.remember();
-    await this.checkNow();
+    this.draft = null;
+    this.buttons();
+    this.check();
+  }
+  // Gives what was in the editor and is kept nowhere, or null.
+  async readText() {
+    const file = await get("/home/text"), before = this.editor.value, lost = this.base && before !== this.kept;
+    this.take(file);
+    return lost ? before : null;
   }
   async readAgain() {
-    const before = this.editor.value, lost = before !== this.kept;
-    await this.readText();
-    say("This is what the lamp has.", lost ? () => this.put(before, "Your text is in the editor again.") : null);
+    const mine = await this.readText();
+    say("This is what the lamp has.", mine === null ? null : () => this.put(mine, "Your text is in the editor again."));
+  }
+  // Another file plays, perhaps: what was not touched here is read again, what was written stays.
+  async refresh() {
+    const base = this.base, file = await get("/home/text");
+    if (this.busy || base !== this.base || file.hash === base) { /* that is known, or about to be */ }
+    else if (this.editor.value === this.kept) this.take(file);
+    else if (file.hash !== this.other) say("The file on the lamp has changed meanwhile; what you wrote is still here.");
+    this.other = file.hash;
+    $("text").readOnly = !this.owner;
+    await this.readVersions();
   }
   // Another text into the editor; the one that was there can be brought back.
   put(text, words) {
@@ -63,29 +118,53 @@ export class Write {
     $("text").focus();
   }
   remember() {
-    if (this.editor.value === this.kept) localStorage.removeItem(UNSAVED);
-    else localStorage.setItem(UNSAVED, this.editor.value);
+    if (!this.owner) return;
+    const mine = this.editor.value === this.kept ? null : this.editor.value;
+    if (keep(UNSAVED, mine) && keep(UNSAVED_BASE, mine === null ? null : this.base)) return;
+    if (mine !== null && !this.warned) say("This browser keeps nothing: what you do not keep on the lamp is lost with this page.");
+    this.warned = true;
   }
   changed() {
     this.remember();
-    $("keep").disabled = $("try").disabled = true;
-    this.check();
+    this.draft = null; // what is there is of another text
+    this.buttons();
+    this.checkSoon();
+  }
+  buttons() {
+    const right = Boolean(this.draft) && !this.busy;
+    $("try").disabled = !right || !this.routines.length;
+    $("keep").disabled = !right || this.editor.value === this.kept;
+    $("undo-keep").disabled = this.busy || !this.owner || !this.versions.before;
+  }
+  // Tried again where the lamp could not be asked.
+  async check(thorough = false) {
+    clearTimeout(this.again);
+    try {
+      await this.checkNow(thorough);
+    } catch (error) {
+      say(error.message);
+      if (this.shown && LATER.includes(error.status)) this.again = setTimeout(() => this.check(), AGAIN);
+    }
   }
   // A text that is right is looked at for flashes, and light that keeps awake, once one stops typing.
-  async checkNow(thorough = false) {
+  async checkNow(thorough) {
     const text = this.editor.value;
     if (!this.owner) { $("write-state").textContent = `${this.name}: a guest may read`; return; }
     const answer = await send("POST", "/drafts", { text, thorough });
     if (text !== this.editor.value) return; // what was typed since is asked about next
-    this.editor.take(text, answer);
+    this.editor.take(text, answer, (one) => this.isHere(one));
     this.tell(answer.diagnostics, answer.cut);
-    this.draft = answer.draft;
-    $("try").disabled = !answer.draft || !answer.routines.length;
-    $("keep").disabled = !answer.draft || text === this.kept;
-    if (!answer.draft) return;
-    this.preview.offer(answer, this.written(answer.routines));
+    this.draft = answer.draft || null;
+    this.routines = answer.routines || [];
+    this.buttons();
+    if (!this.draft) return;
+    if (this.offered === text) this.preview.renew(this.draft);
+    else this.preview.offer(answer, this.written(this.routines));
+    this.offered = text;
     if (!thorough) this.lookClosely();
   }
+  // A file that is used has lines of its own.
+  isHere(one) { return !one.file || one.file.split("/").at(-1) === this.name; }
   // The routine in which the cursor stands, else the first.
   written(routines) {
     const before = this.editor.value.slice(0, $("text").selectionStart);
@@ -101,13 +180,13 @@ export class Write {
     if (cut) $("mistakes").append(make("li", { className: "faint low" }, ...this.quoted(NOT_ALL)));
   }
   mistake(one) {
-    const where = one.line ? `line ${one.line}: ` : "", kind = one.severity === "error" ? "" : `${one.severity}: `;
+    const here = this.isHere(one), file = here ? "" : `${one.file.split("/").at(-1)}, `;
+    const where = one.line ? `${file}line ${one.line}: ` : "", kind = one.severity === "error" ? "" : `${one.severity}: `;
     const hint = one.hint ? [make("small", {}, "write: ", ...this.quoted(one.hint))] : [];
-    const button = make("button", { type: "button", className: one.severity + "-line" }, where + kind, ...this.quoted(one.message), ...hint);
-    button.onclick = () => {
-      const text = this.editor.checked;
-      this.editor.select(this.editor.offset(text, one.line, one.column), this.editor.offset(text, one.end_line, one.end_column));
-    };
+    const words = [where + kind, ...this.quoted(one.message), ...hint], className = one.severity + "-line";
+    if (!here || !one.line) return make("p", { className }, ...words);
+    const button = make("button", { type: "button", className }, ...words);
+    button.onclick = () => this.editor.show(one);
     return button;
   }
   // What stands between backticks is code.
@@ -118,7 +197,14 @@ export class Write {
   // -------- tried and kept --------
   async tryIt() {
     const { routine, lamp } = this.preview, here = this.now.home && this.now.home.lamps.some((one) => one.name === lamp);
-    say((await send("POST", "/trials", { draft: this.draft, routine, for: "1min", ...(here ? { lamp } : {}) })).said);
+    const start = () => send("POST", "/trials", { draft: this.draft, routine, for: "1min", ...(here ? { lamp } : {}) });
+    try {
+      say((await start()).said);
+    } catch (error) {
+      if (error.code !== "no-draft") throw error;
+      await this.checkNow(false); // the lamp holds a few drafts only
+      say((await start()).said);
+    }
   }
   async keep(base) {
     const text = this.editor.value;
@@ -127,20 +213,18 @@ export class Write {
       this.base = done.hash;
       this.kept = text;
       this.remember();
-      $("keep").disabled = true;
-      this.tell(done.diagnostics || []);
-      say("Kept: it plays.", () => doing(() => this.undoKeep()), "keep");
-      await this.versions.read(this.owner);
+      if (this.editor.value === text) this.tell(done.diagnostics || []);
+      say("Kept: it plays.", () => this.alone(() => this.undoKeep()), "keep");
     } catch (error) {
-      if (error instanceof Problem && error.code === "changed") return $("conflict").showModal();
+      if (error.code === "changed") return $("conflict").showModal();
       if (error.problem && (error.problem.diagnostics || []).length) this.tell(error.problem.diagnostics);
       throw error;
     }
   }
   async undoKeep() {
     await send("POST", "/home/undo");
-    await this.readText();
-    await this.versions.read(this.owner);
-    say("The file before plays again.");
+    const mine = await this.readText();
+    if (mine === null) say("The file before plays again.");
+    else say("The file before plays again, and is in the editor: what you wrote can be brought back.", () => this.put(mine, "Your text is in the editor again."), "the file before in the editor");
   }
 }

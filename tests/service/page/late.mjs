@@ -1,0 +1,366 @@
+// A lamp that is asked too often, answers late, wrongly or not at all: node late.mjs GLOAM. How often
+// the page asks; what was typed is never lost; two answers in the wrong order; a lamp that comes back
+// as another; where the focus goes when what had it is gone.
+import { writeFileSync } from "node:fs";
+import { House, browser, expect, close, until, HOME } from "./house.mjs";
+import { openPage, go } from "./screen.mjs";
+
+const gloam = process.argv[2], chrome = await browser(), heard = [];
+const wait = (milliseconds) => new Promise((done) => setTimeout(done, milliseconds));
+const LAMP = 'lamp lantern { pixels 16 shape ring chip ws2812b port "e131:127.0.0.1" supply 5V 1A }\n';
+const GLOW = LAMP + "routine glow { paint gold * 20% }\n"; // no place, no timetable
+const JSON_HEAD = { "Content-Type": "application/json" };
+const act = (house, line) => fetch(house.url + "v1/acts", { method: "POST", headers: JSON_HEAD, body: JSON.stringify({ act: line }) });
+
+async function housed(text, work, options = ["--pairing", "none"]) {
+  const house = new House(gloam, options);
+  if (text) writeFileSync(house.file, text);
+  await house.start();
+  try {
+    await work(house, (more) => openPage(chrome, house, heard, 390, 844, "night", more));
+  } catch (error) {
+    expect(false, `${work.name} to come to its end: ${error.message.split("\n")[0]}`);
+  } finally {
+    for (const context of chrome.contexts()) await context.close();
+    await house.stop();
+    house.end();
+  }
+}
+// What the page asks for, from here on.
+function asked(page, pattern) {
+  const list = [];
+  page.on("request", (request) => { if (pattern.test(new URL(request.url()).pathname + new URL(request.url()).search)) list.push(request); });
+  return list;
+}
+const text = (page, id) => page.locator("#" + id).textContent();
+const says = (page, pattern) => until(async () => pattern.test(await text(page, "said-words")));
+
+// -------- how often it asks --------
+
+// A place without a timetable has no week, and no sun.
+async function sunIsAskedOnce(house, open) {
+  const page = await open(), weeks = asked(page, /week/);
+  for (let i = 0; i < 30; i++) await act(house, `level ${50 + i} for 1h`);
+  expect(await until(async () => (await text(page, "level-words")) === "79"), "thirty changes of the state to come to the page");
+  expect(weeks.length <= 1, `the sun not to be asked for at each change of the state, but ${weeks.length} times`);
+}
+
+const levelOf = async (house) => (await house.state()).lamps[0].level.lightness;
+async function draw(page, selector, steps, pause) {
+  for (let i = 1; i <= steps; i++) {
+    await page.locator(selector).evaluate((element, value) => { element.value = value; element.dispatchEvent(new Event("input")); }, 100 - i);
+    await wait(pause);
+  }
+}
+async function lightFollowsTheFinger(house, open) {
+  const page = await open();
+  await act(house, "set rest = 4%");
+  const acts = asked(page, /acts/);
+  const drawn = draw(page, "#level", 40, 50);
+  await wait(1200);
+  expect((await levelOf(house)) < 100, "the level to follow while it is drawn along");
+  await drawn;
+  expect(await until(async () => (await levelOf(house)) === 60), `the last place of the level to be told: ${await levelOf(house)}`);
+  await wait(500);
+  expect(acts.length >= 4 && acts.length <= 9, `the lamp to be told in steps of the movement, not ${acts.length} times in 2 s`);
+  expect((await page.locator("#hand li").count()) === 2, `one movement to be one line: ${await text(page, "hand")}`);
+  await page.locator("#undo").click();
+  expect(await until(async () => (await levelOf(house)) === 100), `a movement to be taken back as a whole: ${await levelOf(house)}`);
+  expect((await house.state()).undo === "set rest", `and nothing else: ${(await house.state()).undo}`);
+  await draw(page, "#level", 20, 50);
+  await until(async () => (await levelOf(house)) === 80);
+  await page.locator('#hand button[aria-label^="Clear"]').click();
+  expect(await until(async () => (await house.state()).by_hand.length === 0), "a movement to be cleared as a whole");
+  expect(await says(page, /cleared/), "that to be told");
+  await page.locator("#undo").click();
+  expect(await until(async () => (await levelOf(house)) === 80), "that to be taken back as a whole");
+  const dial = asked(page, /acts/);
+  await page.locator("#dials input[type=range]").first().evaluate(async (element) => {
+    for (let i = 1; i <= 20; i++) {
+      element.value = 0.04 + i / 1000;
+      element.dispatchEvent(new Event("input"));
+      await new Promise((done) => setTimeout(done, 50));
+    }
+  });
+  expect(dial.length >= 2, `a dial to be followed, not told ${dial.length} times in 1 s`);
+  expect(await until(async () => Math.abs(parseFloat((await house.state()).dials[0].says) - 6) < 0.05), `the last place of a dial to be told: ${(await house.state()).dials[0].says}`);
+  await wait(600);
+  await page.locator("#undo").click();
+  expect(await until(async () => (await house.state()).dials[0].says === "4%"), "a dial to be taken back as a whole");
+}
+// Another phone's act in between stays.
+async function undoLeavesOthersAlone(house, open) {
+  const page = await open();
+  await draw(page, "#level", 20, 50);
+  await until(async () => (await levelOf(house)) === 80);
+  await until(async () => page.locator("#undo").isVisible());
+  await act(house, "play hues for 5min");
+  await page.locator("#undo").click();
+  expect(await says(page, /Something else was done/), "what somebody else did since to be told");
+  expect((await house.state()).by_hand.some((one) => one.what.startsWith("hues")), "what somebody else did since to stay");
+}
+async function lampOfALevel(house, open) {
+  const page = await open();
+  await draw(page, "#level", 3, 20);
+  await page.locator('#lamps label:has-text("window")').click();
+  expect(await until(async () => (await levelOf(house)) === 97), `a level to go to the lamp at which it was drawn: ${await levelOf(house)}`);
+  await wait(600);
+  const other = (await house.state()).lamps[1].level;
+  expect(!other.by_hand, `the level of the other lamp to stay: ${JSON.stringify(other)}`);
+}
+async function bandsComeLater(house) {
+  let refused = 0;
+  const context = await chrome.newContext({ viewport: { width: 390, height: 844 }, reducedMotion: "reduce" }), page = await context.newPage();
+  await page.route("**/v1/routines/**", (route) => (refused++ < 2 ? route.fulfill({ status: 429, contentType: "application/problem+json", body: '{"title":"Too much at once","status":429,"code":"too-much"}' }) : route.continue()));
+  await page.goto(house.url);
+  await page.waitForSelector("#routines canvas");
+  expect(await until(async () => (await page.locator("#routines canvas").first().evaluate((canvas) => canvas.height)) === 1, 8000), "a line of light that was refused to be asked for again");
+}
+
+// -------- what was typed --------
+
+async function typed(page, more) {
+  const field = page.locator("#text");
+  await until(async () => (await field.inputValue()).includes("routine"));
+  const mine = (await field.inputValue()) + more;
+  await field.fill(mine);
+  return mine;
+}
+async function undoKeepsWhatIsTyped(house, open) {
+  const page = await open();
+  await go(page, "write");
+  await typed(page, "// one\n");
+  await until(async () => page.locator("#keep").isEnabled());
+  await page.locator("#keep").click();
+  await says(page, /^Kept/);
+  await until(async () => page.locator("#undo-keep").isEnabled());
+  const mine = await typed(page, "// not kept yet\n");
+  await page.locator("#undo-keep").click();
+  expect(await until(async () => (await page.locator("#text").inputValue()) === GLOW), "the file before to be in the editor");
+  expect(await says(page, /can be brought back/), `that what was typed can be brought back to be said: ${await text(page, "said-words")}`);
+  await page.locator("#undo").click();
+  expect(await until(async () => (await page.locator("#text").inputValue()) === mine), "what was typed to be brought back");
+}
+// The first check fails; in the old days what was not kept was forgotten before it.
+async function storedTextSurvivesAFailure(house, open) {
+  const page = await open();
+  await go(page, "write");
+  const mine = await typed(page, "// mine\n");
+  await wait(300);
+  await page.route("**/v1/drafts", (route) => route.abort());
+  await page.reload();
+  await page.waitForSelector("#text:visible");
+  await wait(1000);
+  await page.unroute("**/v1/drafts");
+  await page.reload();
+  expect(await until(async () => (await page.locator("#text").inputValue()) === mine), `what was not kept to be there though the lamp did not answer once: ${(await page.locator("#text").inputValue()).slice(-20)}`);
+  // nothing can be typed over it while the lamp's text is not there
+  await page.route("**/v1/home/text", (route) => route.abort());
+  await page.reload();
+  await page.waitForSelector("#text:visible");
+  await wait(500);
+  expect(await page.locator("#text").evaluate((element) => element.readOnly), "nothing to be typed while the lamp's text is not there");
+  await page.unroute("**/v1/home/text");
+  // the lamp's file has changed meanwhile: who keeps the old one's child is asked
+  await go(page, "now");
+  writeFileSync(house.file, GLOW.replace("20%", "30%"));
+  await until(async () => (await house.state()).taken > 1);
+  await page.reload();
+  await go(page, "write");
+  expect(await says(page, /changed since/), "that the file has changed since to be said");
+  await until(async () => page.locator("#keep").isEnabled());
+  await page.locator("#keep").click();
+  expect(await until(async () => page.locator("#conflict").isVisible()), "a text made of an older file to ask before it is kept");
+}
+async function checkIsMadeAgain(house, open) {
+  const page = await open();
+  await go(page, "write");
+  await typed(page, "");
+  let failing = true;
+  await page.route("**/v1/drafts", (route) => (failing ? route.abort() : route.continue()));
+  await typed(page, "// more\n");
+  await says(page, /does not answer/);
+  failing = false;
+  expect(await until(async () => page.locator("#keep").isEnabled(), 6000), "a text to be checked once the lamp answers again");
+  let kept = 0;
+  await page.route("**/v1/home/text", (route) => { if (route.request().method() === "PUT") kept++; return wait(400).then(() => route.continue()); });
+  await page.locator("#keep").dispatchEvent("click");
+  await page.locator("#keep").dispatchEvent("click");
+  await says(page, /^Kept/);
+  expect(kept === 1, `two touches on Keep to keep once, not ${kept} times`);
+}
+async function previewGoesOn(house, open) {
+  const page = await open(), streams = asked(page, /drafts\/.*\/events/), drafts = asked(page, /drafts$/);
+  await go(page, "write");
+  await until(async () => page.locator("#draft-play").isEnabled());
+  await page.locator("#draft-routine").selectOption("hues");
+  await page.locator("#draft-play").click();
+  await until(() => drafts.length >= 2);
+  await wait(1200);
+  expect(streams.length === 1, `a preview not to begin anew with each answer to the same text: ${streams.length} streams`);
+}
+async function usedFileHasItsOwnLines(house, open) {
+  const page = await open();
+  writeFileSync(house.file.replace("home.gloam", "palette.gloam"), "\nlet crust = 5s + 3%\n");
+  await go(page, "write");
+  await until(async () => (await page.locator("#text").inputValue()).includes("routine"));
+  await page.locator("#text").fill('use "palette.gloam" as p\n' + GLOW);
+  expect(await until(async () => /palette\.gloam, line 2: cannot add/.test(await text(page, "mistakes"))), `a mistake in a file that is used to be told with its name: ${await text(page, "mistakes")}`);
+  expect((await page.locator("#paint .error").count()) === 0, "nothing of this text to be underlined for it");
+  await page.locator("#text").fill(GLOW.replace("20%", "2s"));
+  await until(async () => (await page.locator("#mistakes button").count()) === 1);
+  await page.route("**/v1/drafts", () => {});
+  await page.locator("#text").evaluate((element) => { element.setRangeText("// new\n// new\n", 0, 0, "end"); element.dispatchEvent(new Event("input")); });
+  await page.locator("#mistakes button").click();
+  const chosen = await page.locator("#text").evaluate((element) => element.value.slice(element.selectionStart, element.selectionEnd));
+  expect(chosen === "gold", `a mistake to be found where it is by now, not \`${chosen}\``);
+}
+async function friendIsToldOfErrors(house, open) {
+  const page = await open();
+  await go(page, "write");
+  const choose = (name, buffer) => page.locator("#file").setInputFiles({ name, mimeType: "text/plain", buffer });
+  await page.route("**/v1/drafts", (route) => (/ember/.test(route.request().postData()) ? route.abort() : route.continue()));
+  await choose("friend.gloam", Buffer.from("routine ember { paint gold }\n"));
+  expect(await until(async () => /does not answer/.test(await text(page, "friend-says"))), `why a file could not be checked to be told: ${await text(page, "friend-says")}`);
+  expect(await page.locator("#friend-take").isDisabled() && await page.locator("#friend-add").isDisabled(), "what could not be checked not to be taken");
+  await page.locator("#friend-leave").click();
+  await choose("picture.png", Buffer.from([0x89, 0x50, 0x4e, 0x47, 0xff, 0xfe]));
+  expect(await until(async () => /not a text/.test(await text(page, "friend-says"))), "what is no text to be told");
+  await page.locator("#friend-leave").click();
+}
+
+// -------- answers in the wrong order --------
+
+async function lateWeeks(house, open) {
+  const page = await open();
+  await page.route("**/v1/week?days=7*", (route) => wait(800).then(() => route.continue()));
+  for (const part of ["week", "now", "week"]) await page.evaluate((hash) => { location.hash = hash; }, part);
+  await wait(2500);
+  expect((await page.locator("#days .day").count()) === 7, `a week that is asked for twice to be shown once, not ${await page.locator("#days .day").count()} days`);
+  await page.locator("#days-more").dispatchEvent("click");
+  await page.locator("#days-more").dispatchEvent("click");
+  await wait(2000);
+  expect((await page.locator("#days .day").count()) === 14, `seven days more on two touches, not ${await page.locator("#days .day").count() - 7}`);
+  // another file: another week, without being asked for
+  writeFileSync(house.file, HOME.replace("at 04:00 play off", "at 04:10 play off"));
+  expect(await until(async () => /04:10 off/.test(await text(page, "days")), 6000), "the week to be that of the file that plays");
+}
+async function latePicture(house, open) {
+  const page = await open();
+  await go(page, "write");
+  await until(async () => page.locator("#draft-play").isEnabled());
+  await page.locator("#draft-routine").selectOption("daybreak");
+  await wait(700);
+  let late = true;
+  await page.route("**/v1/drafts/*/light*", async (route) => { const answer = await route.fetch(); if (late) { late = false; await wait(1200); } await route.fulfill({ response: answer }); });
+  const seek = (time) => page.locator("#draft-time").evaluate((element, value) => { element.value = value; element.dispatchEvent(new Event("input")); }, time);
+  await seek(1790); // nearly all light, told late
+  await wait(300);
+  await seek(0); // dark
+  await wait(2500);
+  const most = await page.evaluate(() => {
+    const canvas = document.getElementById("draft-light"), data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
+    let sum = 0;
+    for (let i = 0; i < data.length; i += 4) if (data[i + 3] > 250) sum = Math.max(sum, data[i]);
+    return sum;
+  });
+  expect(most < 60, `the picture of the moment that was chosen last, not of one before (${most})`);
+}
+
+// -------- a lamp that comes back as another --------
+
+async function lampComesBack(house, open) {
+  const page = await open();
+  await page.evaluate(() => { location.hash = "write"; });
+  await until(async () => page.locator("#text").isVisible());
+  await wait(600);
+  await house.stop();
+  await until(async () => page.locator("#trouble").isVisible(), 8000);
+  writeFileSync(house.file, GLOW.replace("glow", "shimmer"));
+  await house.start();
+  expect(await until(async () => !(await page.locator("#trouble").isVisible()), 15000), "the lamp to be found again");
+  expect(await until(async () => (await page.locator("#text").inputValue()).includes("shimmer"), 6000), "its new file to be read where nothing was written");
+  await go(page, "now");
+  expect(await until(async () => /shimmer/.test(await text(page, "routines")), 6000), `its new file to be known: ${await text(page, "routines")}`);
+  // a lamp more: its light too
+  writeFileSync(house.file, 'lamp lantern { pixels 16 shape ring chip ws2812b port "e131:127.0.0.1" supply 5V 1A }\nlamp window { pixels 60 shape strip chip sk6812 port "e131:127.0.0.1" universe 5 supply 5V 2A }\nroutine glow { paint gold }\n');
+  await until(async () => (await page.locator("#lamps label").count()) === 2, 6000);
+  await page.locator('#lamps label:has-text("window")').click();
+  await page.locator("#routines button").first().click();
+  expect(await until(async () => page.evaluate(() => {
+    const canvas = document.getElementById("light"), data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
+    let most = 0;
+    for (let i = 0; i < data.length; i += 4) if (data[i + 3] > 250) most = Math.max(most, data[i]);
+    return most > 150;
+  })), "the light of a lamp that a new file brings to be seen");
+}
+async function endedSession(house) {
+  const page = await openPage(chrome, house, heard, 390, 844, "night", { wait: "#pair:not([hidden])" });
+  await page.locator("#pair-show").click();
+  await says(page, /5 digits/);
+  await page.locator("#pair-code").fill(/the code for 127\.0\.0\.1 is (\d+)/.exec(house.out)[1]);
+  await page.locator("#pair-form button").click();
+  await page.waitForSelector("#routines button");
+  await page.evaluate(() => fetch("/v1/sessions/mine", { method: "DELETE" })); // as another phone would
+  await page.locator("#routines button").first().click();
+  expect(await until(async () => page.locator("#pair").isVisible()), "who was ended to be asked for a code at the next touch");
+}
+
+// -------- keys --------
+
+async function focusStays(house, open) {
+  const page = await open();
+  const focus = () => page.evaluate(() => document.activeElement.id || document.activeElement.dataset.key || document.activeElement.tagName);
+  for (const part of ["week", "write", "lamp", "now"]) {
+    await page.locator(`nav a[href="#${part}"]`).focus();
+    await page.keyboard.press("Enter");
+    await page.waitForSelector(`#${part}:not([hidden])`);
+    const title = part === "now" ? "playing" : part + "-title";
+    expect(await until(async () => (await focus()) === title, 2000), `who goes to ${part} to be at its head, not at ${await focus()}`);
+  }
+  await go(page, "week");
+  await page.locator(".jump").focus();
+  await page.keyboard.press("Enter");
+  expect((await focus()) === "main" && await page.locator("#week").isVisible(), `the jump to the content to stay on the page: ${await focus()}`);
+  await go(page, "now");
+  await page.locator('#routines [data-key="hues"]').focus();
+  writeFileSync(house.file, HOME + "routine ember { paint #ff3a00 * 5% }\n");
+  await until(async () => /ember/.test(await text(page, "routines")), 6000);
+  expect((await focus()) === "hues", `a new file to leave the focus where it was, not at ${await focus()}`);
+  await page.keyboard.press("Enter");
+  await until(async () => page.locator("#undo").isVisible());
+  await page.locator("#undo").focus();
+  await page.keyboard.press("Enter");
+  await until(async () => !(await page.locator("#undo").isVisible()));
+  expect((await focus()) !== "BODY", "the focus not to be lost with what is taken back");
+  // Tab can be undone by the field's own undo
+  await go(page, "write");
+  await until(async () => (await page.locator("#text").inputValue()).includes("routine"));
+  await page.locator("#text").focus();
+  const before = await page.locator("#text").inputValue();
+  await page.keyboard.press("Tab");
+  expect((await page.locator("#text").inputValue()).startsWith("    place"), "Tab to indent");
+  await page.keyboard.press("Control+z");
+  expect((await page.locator("#text").inputValue()) === before, "the field's own undo to take an indent back");
+}
+
+const PLACE = 'place 51.45, -2.59 zone "Europe/London"\n';
+await housed(PLACE + GLOW, sunIsAskedOnce);
+await housed(null, lightFollowsTheFinger);
+await housed(null, undoLeavesOthersAlone);
+await housed(null, lampOfALevel);
+await housed(GLOW, bandsComeLater);
+await housed(GLOW, undoKeepsWhatIsTyped);
+await housed(GLOW, storedTextSurvivesAFailure);
+await housed(GLOW, checkIsMadeAgain);
+await housed(null, previewGoesOn);
+await housed(GLOW, usedFileHasItsOwnLines);
+await housed(null, friendIsToldOfErrors);
+await housed(null, lateWeeks);
+await housed(null, latePicture);
+await housed(GLOW, lampComesBack);
+await housed(null, endedSession, ["--pairing", "code"]);
+await housed(null, focusStays);
+expect(heard.filter((one) => !/ERR_|EventSource|fetch/.test(one)).length === 0, `no errors and no requests elsewhere: ${heard.join("; ")}`);
+await chrome.close();
+close();
