@@ -1,6 +1,7 @@
 #!/bin/sh
 # The lamp's page in a browser: tests/service/page/use.mjs as it is used, states.mjs when things are
-# not as usual, late.mjs when the lamp answers late, wrongly or not at all. Needs node, npm (for playwright-core and axe-core) and Chromium. Takes about 170 s.
+# not as usual, late.mjs when the lamp answers late, wrongly or not at all. Needs node, npm (for
+# playwright-core and axe-core) and Chromium. Takes about 170 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/command.sh

@@ -46,9 +46,6 @@ async function taken(state) {
   if (now.stale) later = setTimeout(() => doing(() => taken(now.state)), AGAIN);
   if (shown === "lamp") lamp.tell(now.state);
   if (now.home === home) return;
-  const lamps = ({ lamps: list }) => list.map((one) => one.name).join();
-  // A stream sends the light of the lamps that there were when it began.
-  if (home && lamps(home) !== lamps(now.home)) events.open();
   const first = !home;
   home = now.home;
   lookAtSun(home, true);
