@@ -233,6 +233,7 @@ if command -v tmux >/dev/null; then
     $tmux kill-server
     # What is said while light covers the terminal is below it, and there in full at the end.
     cp home.gloam spoken.gloam
+    tmux="tmux -L gloam-said-$$ -f /dev/null" # a server of its own: the one before may still be ending
     $tmux new-session -d -x 80 -y 24 \
         "'$gloam' run --output terminal --lamp lantern --state spoken.json spoken.gloam; echo ended \$?; sleep 60"
     seen() { screen | grep -q "$1"; }

@@ -33,6 +33,7 @@ struct Server {
     struct MHD_Daemon *daemon;
     Guard guard;
     size_t uploads; /* bytes of bodies that are held */
+    int full_runs;  /* above 0: one of the last runs began with all places taken */
 };
 
 /* -------- who asks -------- */
@@ -490,12 +491,17 @@ int server_descriptor(const Server *server) {
     return MHD_get_daemon_info(server->daemon, MHD_DAEMON_INFO_EPOLL_FD)->epoll_fd;
 }
 
-/* Where many are there the library may have stopped listening for a while; that one has gone since
- * it sees when it runs, and does not ask to. */
-static int full_patience(const Server *server) {
+static unsigned connections(const Server *server) {
     const union MHD_DaemonInfo *info =
         MHD_get_daemon_info(server->daemon, MHD_DAEMON_INFO_CURRENT_CONNECTIONS);
-    return info && info->num_connections >= SERVER_CONNECTIONS / 4 ? 20 : 60000;
+    return info ? info->num_connections : 0;
+}
+
+/* A run that begins with all places taken stops listening, and one that begins with room listens
+ * again; the library asks for none. Had all gone in the last run, nobody would be heard for long.
+ */
+static int full_patience(const Server *server) {
+    return server->full_runs > 0 || connections(server) >= SERVER_CONNECTIONS / 4 ? 20 : 60000;
 }
 
 int server_patience(Server *server) {
@@ -509,5 +515,9 @@ int server_patience(Server *server) {
 }
 
 void server_run(Server *server) {
+    if (connections(server) >= SERVER_CONNECTIONS)
+        server->full_runs = 2;
+    else if (server->full_runs > 0)
+        server->full_runs--;
     MHD_run(server->daemon);
 }
