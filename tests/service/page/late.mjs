@@ -189,6 +189,39 @@ async function checkIsMadeAgain(house, open) {
   await says(page, /^Kept/);
   expect(kept === 1, `two touches on Keep to keep once, not ${kept} times`);
 }
+// A file of 92 kB, in 1,800 lines: what one key takes, and that colours are there wherever one looks.
+async function longTextIsWritten(house, open) {
+  const page = await open();
+  await go(page, "write");
+  const block = (n) => `// the baker's number ${n}\nroutine extra_${n} {\n${Array.from({ length: 6 }, (_, k) => `    paint oklch(75%, 0.12, angle + t / ${k + 9}s * 1turn) * 70% where ${k}0%\n`).join("")}}\n`;
+  await typed(page, "");
+  await page.locator("#text").evaluate((field, more) => { field.value += more; field.dispatchEvent(new Event("input")); }, Array.from({ length: 200 }, (_, n) => block(n)).join(""));
+  expect(await until(async () => page.locator("#keep").isEnabled(), 8000), "a long text to be checked");
+  const costs = await page.locator("#text").evaluate(async (field) => {
+    const list = [];
+    field.focus();
+    field.setSelectionRange(50000, 50000);
+    for (let i = 0; i < 15; i++) {
+      const began = performance.now();
+      document.execCommand("insertText", false, i % 2 ? " " : "a");
+      document.body.getBoundingClientRect();
+      list.push(performance.now() - began);
+      await new Promise((done) => setTimeout(done, 50));
+    }
+    return list.sort((a, b) => a - b);
+  });
+  console.log(`measured: a key in a file of 92 kB takes ${costs[7].toFixed(1)} ms in the middle, ${costs[14].toFixed(1)} at most`);
+  expect(costs[7] < 50, `a key not to be felt: ${costs[7].toFixed(1)} ms`);
+  await page.locator("#text").evaluate((field) => { field.setSelectionRange(0, 0); field.scrollTop = field.scrollHeight; });
+  expect(await until(async () => (await text(page, "paint")).includes("number 199")), "the end of a long text to be coloured");
+  const count = (await page.locator("#text").inputValue()).split("\n").length;
+  expect(await until(async () => (await text(page, "gutter")).trim().endsWith(String(count))), `the last line to be numbered ${count}: ${(await text(page, "gutter")).slice(-12)}`);
+  const off = await page.evaluate(() => { // the last line of the copy over that of the field
+    const field = document.getElementById("text"), copy = document.getElementById("paint").firstElementChild.getBoundingClientRect();
+    return copy.bottom - (field.getBoundingClientRect().top + field.scrollHeight - field.scrollTop - parseFloat(getComputedStyle(field).paddingBottom));
+  });
+  expect(Math.abs(off) < 2, `the coloured copy to lie on its text, not ${off.toFixed(1)} pixels off`);
+}
 async function previewGoesOn(house, open) {
   const page = await open(), streams = asked(page, /drafts\/.*\/events/), drafts = asked(page, /drafts$/);
   await go(page, "write");
@@ -353,6 +386,7 @@ await housed(GLOW, bandsComeLater);
 await housed(GLOW, undoKeepsWhatIsTyped);
 await housed(GLOW, storedTextSurvivesAFailure);
 await housed(GLOW, checkIsMadeAgain);
+await housed(GLOW, longTextIsWritten);
 await housed(null, previewGoesOn);
 await housed(GLOW, usedFileHasItsOwnLines);
 await housed(null, friendIsToldOfErrors);

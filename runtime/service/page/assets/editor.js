@@ -1,6 +1,9 @@
 // A text with line numbers and colours: a plain text field over a coloured copy of it, so that
-// touch, selection and screen readers work as everywhere.
+// touch, selection and screen readers work as everywhere. Coloured are the lines that are seen and some
+// around them: of a long text all would take longer than a key may.
 import { $, make } from "/words.js";
+
+const AROUND = 30; // lines
 
 export class Editor {
   constructor(changed) {
@@ -9,8 +12,15 @@ export class Editor {
     this.tokens = []; // [begin, end, kind], of `painted`
     this.marks = []; // [begin, end, severity], likewise
     this.painted = "";
+    this.starts = [0]; // of its lines
+    this.line = 23; // pixels, until one was seen
+    this.height = 0;
     this.field.oninput = () => { this.paint(); changed(); };
     this.field.onscroll = () => this.follow();
+    new ResizeObserver(() => {
+      this.height = this.field.clientHeight;
+      this.draw();
+    }).observe(this.field);
     this.field.onkeydown = (event) => this.key(event);
   }
   get value() { return this.field.value; }
@@ -32,9 +42,16 @@ export class Editor {
     } else this.leaves = false;
   }
   follow() {
-    $("paint").scrollTop = this.field.scrollTop;
-    $("paint").scrollLeft = this.field.scrollLeft;
-    $("gutter").scrollTop = this.field.scrollTop;
+    const { scrollTop, scrollLeft } = this.field, [from, to] = this.inView(0);
+    if (from < this.from || to > this.to) return this.draw();
+    const down = this.from * this.line - scrollTop;
+    $("paint").firstElementChild.style.transform = `translate(${-scrollLeft}px, ${down}px)`;
+    $("gutter").firstElementChild.style.transform = `translateY(${down}px)`;
+  }
+  // The lines that are seen, and so many around.
+  inView(around) {
+    const top = Math.floor(this.field.scrollTop / this.line), count = this.starts.length;
+    return [Math.max(0, Math.min(top - around, count - 1)), Math.min(count, top + Math.ceil(this.height / this.line) + 1 + around)];
   }
   // isHere: whether a diagnostic is about this text
   take(text, answer, isHere) {
@@ -62,8 +79,7 @@ export class Editor {
   select(begin, end) {
     this.field.focus();
     this.field.setSelectionRange(begin, end);
-    const line = this.value.slice(0, begin).split("\n").length;
-    this.field.scrollTop = Math.max(0, (line - 4) * parseFloat(getComputedStyle(this.field).lineHeight));
+    this.field.scrollTop = Math.max(0, (this.lineOf(begin) - 3) * this.line);
     this.follow();
   }
   // What two texts have in common: `head` units at the beginning, all from `rest` of the old one on,
@@ -87,12 +103,42 @@ export class Editor {
     const now = (at) => (at <= head ? at : at >= rest ? at + by : head);
     this.select(now(this.offset(text, one.line, one.column)), now(this.offset(text, one.end_line, one.end_column)));
   }
+  // The line in which a place is, from 0.
+  lineOf(at) {
+    let low = 0, high = this.starts.length;
+    while (high - low > 1) {
+      const middle = (low + high) >> 1;
+      if (this.starts[middle] <= at) low = middle;
+      else high = middle;
+    }
+    return low;
+  }
   paint() {
-    const text = this.value, pieces = [], cuts = new Set([0, text.length]);
-    const tokens = (this.tokens = this.moved(this.tokens, text)), marks = (this.marks = this.moved(this.marks, text));
+    const text = this.value;
+    this.tokens = this.moved(this.tokens, text);
+    this.marks = this.moved(this.marks, text);
     this.painted = text;
-    for (const [begin, end] of [...tokens, ...marks]) { cuts.add(begin); cuts.add(end); }
-    const sorted = [...cuts].filter((n) => n >= 0 && n <= text.length).sort((a, b) => a - b);
+    this.starts = [0];
+    for (let end = text.indexOf("\n"); end >= 0; end = text.indexOf("\n", end + 1)) this.starts.push(end + 1);
+    this.draw();
+  }
+  draw() {
+    const { painted: text, starts } = this;
+    [this.from, this.to] = this.inView(AROUND);
+    const begin = starts[this.from], end = this.to < starts.length ? starts[this.to] : text.length;
+    const inside = (one) => one[1] > begin && one[0] < end;
+    const copy = $("paint").firstElementChild;
+    copy.replaceChildren(...this.pieces(begin, end, this.tokens.filter(inside), this.marks.filter(inside)));
+    if (this.to === starts.length) copy.append("\n"); // an empty last line is as high as any
+    this.number();
+    // Browsers round the height of a line in ways of their own, which adds up: as it came out.
+    this.line = copy.getBoundingClientRect().height / (this.to - this.from) || this.line;
+    this.follow();
+  }
+  pieces(from, to, tokens, marks) {
+    const text = this.painted, pieces = [], cuts = new Set([from, to]);
+    for (const [begin, end] of [...tokens, ...marks]) { cuts.add(Math.max(from, begin)); cuts.add(Math.min(to, end)); }
+    const sorted = [...cuts].sort((a, b) => a - b);
     let t = 0;
     for (let i = 0; i + 1 < sorted.length; i++) {
       const [begin, end] = [sorted[i], sorted[i + 1]];
@@ -102,14 +148,13 @@ export class Editor {
       const name = [kind && "t-" + kind, mark && mark[2]].filter(Boolean).join(" ");
       pieces.push(name ? make("span", { className: name, textContent: text.slice(begin, end) }) : text.slice(begin, end));
     }
-    $("paint").replaceChildren(...pieces, "\n");
-    this.number(text, marks);
-    this.follow();
+    return pieces;
   }
-  number(text, marks) {
-    const wrong = new Set(marks.filter((one) => one[2] === "error").map((one) => text.slice(0, one[0]).split("\n").length));
-    const count = text.split("\n").length, lines = [];
-    for (let i = 1; i <= count; i++) lines.push(wrong.has(i) ? make("b", { textContent: i }) : String(i), "\n");
-    $("gutter").replaceChildren(...lines, "\n");
+  number() {
+    const wrong = new Set(this.marks.filter((one) => one[2] === "error").map((one) => this.lineOf(one[0]))), lines = [];
+    for (let i = this.from; i < this.to; i++) lines.push(wrong.has(i) ? make("b", { textContent: i + 1 }) : String(i + 1), "\n");
+    const box = $("gutter").firstElementChild;
+    box.replaceChildren(...lines);
+    box.style.minWidth = `${String(this.starts.length).length}ch`; // as wide whatever is seen
   }
 }
