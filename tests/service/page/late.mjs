@@ -35,6 +35,14 @@ function asked(page, pattern) {
 const text = (page, id) => page.locator("#" + id).textContent();
 const says = (page, pattern) => until(async () => pattern.test(await text(page, "said-words")));
 
+// The most red on a canvas.
+const lightOf = (page, id) => page.evaluate((name) => {
+  const canvas = document.getElementById(name), data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
+  let most = 0;
+  for (let i = 0; i < data.length; i += 4) if (data[i + 3] > 250) most = Math.max(most, data[i]);
+  return most;
+}, id);
+
 // -------- how often it asks --------
 
 // A place without a timetable has no week, and no sun.
@@ -291,12 +299,7 @@ async function latePicture(house, open) {
   await wait(300);
   await seek(0); // dark
   await wait(2500);
-  const most = await page.evaluate(() => {
-    const canvas = document.getElementById("draft-light"), data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
-    let sum = 0;
-    for (let i = 0; i < data.length; i += 4) if (data[i + 3] > 250) sum = Math.max(sum, data[i]);
-    return sum;
-  });
+  const most = await lightOf(page, "draft-light");
   expect(most < 60, `the picture of the moment that was chosen last, not of one before (${most})`);
 }
 
@@ -313,6 +316,8 @@ async function lampComesBack(house, open) {
   await house.start();
   expect(await until(async () => !(await page.locator("#trouble").isVisible()), 15000), "the lamp to be found again");
   expect(await until(async () => (await page.locator("#text").inputValue()).includes("shimmer"), 6000), "its new file to be read where nothing was written");
+  await wait(1000);
+  expect(await lightOf(page, "draft-light") > 60, "the preview of it to be there");
   await go(page, "now");
   expect(await until(async () => /shimmer/.test(await text(page, "routines")), 6000), `its new file to be known: ${await text(page, "routines")}`);
   // a lamp more: its light too
@@ -320,12 +325,29 @@ async function lampComesBack(house, open) {
   await until(async () => (await page.locator("#lamps label").count()) === 2, 6000);
   await page.locator('#lamps label:has-text("window")').click();
   await page.locator("#routines button").first().click();
-  expect(await until(async () => page.evaluate(() => {
-    const canvas = document.getElementById("light"), data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
-    let most = 0;
-    for (let i = 0; i < data.length; i += 4) if (data[i + 3] > 250) most = Math.max(most, data[i]);
-    return most > 150;
-  })), "the light of a lamp that a new file brings to be seen");
+  expect(await until(async () => (await lightOf(page, "light")) > 150), "the light of a lamp that a new file brings to be seen");
+}
+async function draftsAreForgotten(house, open) {
+  const page = await open();
+  await go(page, "write");
+  await until(async () => page.locator("#try").isEnabled());
+  await go(page, "now");
+  await house.stop();
+  await until(async () => page.locator("#trouble").isVisible(), 8000);
+  await house.start();
+  await until(async () => !(await page.locator("#trouble").isVisible()), 15000);
+  await go(page, "write");
+  await page.locator("#draft-routine").selectOption("hues");
+  await page.locator("#draft-play").click();
+  expect(await until(async () => (await text(page, "draft-at")) !== "0:00", 6000), `a preview to move after the lamp was away: ${await text(page, "said-words")}`);
+  for (let i = 0; i < 17; i++) // other phones' drafts take the place of this one
+    await fetch(house.url + "v1/drafts", { method: "POST", headers: JSON_HEAD, body: JSON.stringify({ text: `routine other_${i} { paint gold }\n` }) });
+  await page.locator("#draft-play").click();
+  await wait(300);
+  for (let i = 0; i < 17; i++)
+    await fetch(house.url + "v1/drafts", { method: "POST", headers: JSON_HEAD, body: JSON.stringify({ text: `routine another_${i} { paint gold }\n` }) });
+  await page.locator("#try").click();
+  expect(await until(async () => ((await house.state()).trial || {}).routine === "hues"), `a draft that had to go to be made again for a trial: ${await text(page, "said-words")}`);
 }
 async function endedSession(house) {
   const page = await openPage(chrome, house, heard, 390, 844, "night", { wait: "#pair:not([hidden])" });
@@ -393,6 +415,7 @@ await housed(null, friendIsToldOfErrors);
 await housed(null, lateWeeks);
 await housed(null, latePicture);
 await housed(GLOW, lampComesBack);
+await housed(null, draftsAreForgotten);
 await housed(null, endedSession, ["--pairing", "code"]);
 await housed(null, focusStays);
 expect(heard.filter((one) => !/ERR_|EventSource|fetch/.test(one)).length === 0, `no errors and no requests elsewhere: ${heard.join("; ")}`);

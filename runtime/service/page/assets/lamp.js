@@ -1,6 +1,6 @@
 // Who may, what this lamp is, and how a phone comes in.
 import { get, send, remove } from "/talk.js";
-import { $, make, plain, say, doing, day } from "/words.js";
+import { $, make, plain, say, doing, day, sameFocus } from "/words.js";
 
 function fact(name, ...words) {
   return [make("dt", { textContent: name }), make("dd", {}, ...words)];
@@ -26,6 +26,9 @@ export class Lamp {
   tell(state) {
     if (!state) return;
     const { page, lamps = [] } = state.player || {}, address = page || location.origin + "/";
+    const told = JSON.stringify([address, lamps, state.clock]);
+    if (told === this.told) return; // a link that has the focus keeps it
+    this.told = told;
     $("facts").replaceChildren(
       ...fact("Address", make("a", { href: address, textContent: address })),
       ...lamps.flatMap((lamp) => fact(plain(lamp.lamp) || "Lamp", lamp.says || "is reached")),
@@ -34,7 +37,7 @@ export class Lamp {
   }
   async readSessions() {
     const { sessions } = await get("/sessions");
-    $("sessions").replaceChildren(...sessions.map((session) => {
+    sameFocus($("sessions"), () => $("sessions").replaceChildren(...sessions.map((session) => {
       const words = make("span", {}, session.name + (session.mine ? ", this one" : ""), make("small", { textContent: `${session.role}, seen ${day(session.seen)}` }));
       const end = make("button", { type: "button", className: "plain", textContent: "End", ariaLabel: `End the session of ${session.name}` });
       end.onclick = () => doing(async () => {
@@ -44,7 +47,7 @@ export class Lamp {
         await this.readSessions();
       });
       return make("li", {}, words, end);
-    }));
+    })));
   }
   async invite(role) {
     const { code, until } = await send("POST", "/invitations", { role });

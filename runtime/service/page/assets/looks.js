@@ -4,10 +4,17 @@ import { get } from "/talk.js";
 import { keep, kept } from "/words.js";
 
 const KEY = "gloam-looks", GROUND = { night: "#0b0908", day: "#f6f1e9" };
+const SUN = "gloam-sun"; // as it was told today, so that the page is dark at once in the evening
 const AGAIN = 3600e3; // after so long the lamp is asked for the sun again where it had none
-let sun = null; // { day, kind, rises, sets } of the lamp's place
+let sun = remembered(); // { day, kind, rises, sets } of the lamp's place
 let asked = 0;
 
+function remembered() {
+  try {
+    const { day, kind, rises, sets } = JSON.parse(kept(SUN));
+    return { day, kind, rises: rises && new Date(rises), sets: sets && new Date(sets) };
+  } catch { return null; }
+}
 const choices = () => document.getElementsByName("looks");
 const chosen = () => kept(KEY) || "auto";
 
@@ -32,7 +39,12 @@ function look() {
 // stands. Where nothing comes of it, not again for an hour.
 export async function lookAtSun(home, anew = false) {
   const today = new Date().toDateString();
-  if (!home || !home.place) { sun = null; return; }
+  if (!home) return;
+  if (!home.place) {
+    sun = null;
+    keep(SUN, null);
+    return;
+  }
   if (!anew && ((sun && sun.day === today) || Date.now() - asked < AGAIN)) return;
   asked = Date.now();
   try {
@@ -40,6 +52,7 @@ export async function lookAtSun(home, anew = false) {
     const instant = (text) => (text ? new Date(text) : null);
     sun = told ? { day: today, kind: told.kind, rises: instant(told.rises), sets: instant(told.sets) } : null;
   } catch { if (anew) sun = null; /* by the hour, then */ }
+  keep(SUN, sun && JSON.stringify(sun));
   look();
 }
 

@@ -18,7 +18,7 @@ function lost(is) {
   clearTimeout(away);
   if (!is) {
     $("trouble").hidden = true;
-    if (gone && shown === "write") write.wake();
+    if (gone) write.wake();
     gone = false;
     return;
   }

@@ -7,7 +7,9 @@ import { $, make, plain, doing, steady } from "/words.js";
 const CALM = 60; // seconds to look at of a routine that has no end
 
 export class Preview {
-  constructor() {
+  // gone(): the lamp holds the draft no longer
+  constructor(gone) {
+    this.gone = gone;
     this.light = new Light($("draft-light"));
     this.asked = 0; // pictures; one that was asked for later counts alone
     this.seek = steady(150, () => doing(() => this.frame()));
@@ -55,8 +57,14 @@ export class Preview {
     return { routine: this.routine, ...(this.lamp ? { lamp: this.lamp } : {}), start: $("draft-time").value, ...more };
   }
   async frame() {
-    const mine = ++this.asked, light = await get(`/drafts/${this.draft}/light`, this.query({ frames: 1, length: 1 }));
-    if (mine === this.asked) this.light.show(bytes(light.light));
+    const mine = ++this.asked;
+    try {
+      const light = await get(`/drafts/${this.draft}/light`, this.query({ frames: 1, length: 1 }));
+      if (mine === this.asked) this.light.show(bytes(light.light));
+    } catch (error) {
+      if (error.code !== "no-draft") throw error;
+      if (mine === this.asked) this.gone();
+    }
   }
   words() {
     const at = Number($("draft-time").value), told = `${Math.floor(at / 60)}:${String(Math.floor(at % 60)).padStart(2, "0")}`;
@@ -76,7 +84,12 @@ export class Preview {
       this.heard = { at, when: performance.now(), speed: Number($("draft-speed").value) };
       this.move();
     });
-    source.onerror = () => { if (source === this.playing) this.stop(); };
+    source.onerror = () => {
+      if (source !== this.playing) return;
+      const heard = this.heard;
+      this.stop();
+      if (!heard) doing(() => this.frame()); // the draft may be gone
+    };
     this.ticks = setInterval(() => this.move(), 250);
     this.words();
   }

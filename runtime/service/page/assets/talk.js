@@ -1,6 +1,6 @@
 // What goes between this page and the lamp: /v1 and nothing else.
 
-export class Problem extends Error {
+class Problem extends Error {
   constructor(status, problem) {
     super(problem.detail || problem.title || "the lamp does not answer");
     this.status = status;

@@ -18,7 +18,7 @@ export class Write {
     this.busy = false;
     this.routines = [];
     this.editor = new Editor(() => this.changed());
-    this.preview = new Preview();
+    this.preview = new Preview(() => this.renew());
     this.versions = new Versions((text, when) => this.put(text, `The file of ${when} is in the editor.`));
     this.friend = new Friend((text, below) =>
       this.put(below ? this.editor.value.replace(/\n*$/, "\n\n") + text : text, "It is in the editor."));
@@ -37,6 +37,7 @@ export class Write {
     this.owner = owner;
     this.shown = true;
     this.friend.allow(owner);
+    if (this.base && this.forgotten) await this.renew();
     if (this.base) await this.refresh();
     else await (this.beginning ||= this.begin().finally(() => { this.beginning = null; }));
   }
@@ -45,10 +46,16 @@ export class Write {
     this.preview.stop();
   }
   // The lamp was away, and has forgotten its drafts.
-  wake() {
-    if (!this.base) return doing(() => this.show(this.owner));
+  async wake() {
+    if (!this.shown) this.forgotten = true;
+    else if (this.base) await this.renew();
+    else await doing(() => this.show(this.owner));
+  }
+  // Another draft of the same text.
+  async renew() {
+    this.forgotten = false;
     this.offered = null;
-    return this.check();
+    await this.check();
   }
   // One thing at a time that the lamp does with the text; its buttons are grey meanwhile.
   async alone(work) {
