@@ -286,6 +286,40 @@ async function lateWeeks(house, open) {
   writeFileSync(house.file, HOME.replace("at 04:00 play off", "at 04:10 play off"));
   expect(await until(async () => /04:10 off/.test(await text(page, "days")), 6000), "the week to be that of the file that plays");
 }
+// The stroke of the present goes on; hours stand where the clock shows them on a day of 23 hours (28
+// March 2027, United Kingdom: 06:00 is five hours after midnight).
+async function presentGoesOn(house) {
+  const context = await chrome.newContext({ viewport: { width: 390, height: 844 }, timezoneId: "Europe/London" }), page = await context.newPage();
+  await page.addInitScript(() => {
+    window.written = [];
+    const write = CanvasRenderingContext2D.prototype.fillText;
+    CanvasRenderingContext2D.prototype.fillText = function (words, x, y) {
+      window.written.push([words, (x + this.measureText(words).width / 2) / this.canvas.width]);
+      write.call(this, words, x, y);
+    };
+  });
+  const noon = new Date(new Date().toISOString().slice(0, 10) + "T12:00:00Z");
+  await page.clock.install({ time: noon });
+  await page.goto(house.url);
+  await go(page, "week");
+  await until(async () => (await page.locator("#days .day").count()) === 7);
+  const stroke = () => page.locator("#days canvas").first().evaluate((canvas) => {
+    const data = canvas.getContext("2d").getImageData(0, 2, canvas.width, 1).data;
+    for (let i = 0; i < canvas.width; i++) if (data[4 * i] + data[4 * i + 1] + data[4 * i + 2] > 750) return i / canvas.width;
+    return -1;
+  });
+  await until(async () => (await stroke()) > 0);
+  const before = await stroke();
+  await page.clock.fastForward("02:00:00");
+  await until(async () => (await stroke()) !== before);
+  expect(Math.abs((await stroke()) - before - 2 / 24) < 0.01, `the present to be two hours on after two hours: from ${before.toFixed(3)} to ${(await stroke()).toFixed(3)} of the day`);
+  await page.route("**/v1/week?days=7*", (route) => route.continue({ url: route.request().url() + "&from=2027-03-28" }));
+  await go(page, "now");
+  await page.evaluate(() => { window.written = []; });
+  await go(page, "week");
+  const sixes = () => page.evaluate(() => window.written.filter(([words]) => words === "6").map(([, where]) => where));
+  expect(await until(async () => (await sixes()).some((where) => Math.abs(where - 5 / 23) < 0.005)), `06:00 to stand at 5/23 of a day of 23 hours, not at ${(await sixes()).map((where) => where.toFixed(3)).join(", ")}`);
+}
 async function latePicture(house, open) {
   const page = await open();
   await go(page, "write");
@@ -413,6 +447,7 @@ await housed(null, previewGoesOn);
 await housed(GLOW, usedFileHasItsOwnLines);
 await housed(null, friendIsToldOfErrors);
 await housed(null, lateWeeks);
+await housed(null, presentGoesOn);
 await housed(null, latePicture);
 await housed(GLOW, lampComesBack);
 await housed(null, draftsAreForgotten);
