@@ -111,6 +111,7 @@ export class Write {
     const base = this.base, file = await get("/home/text");
     if (this.busy || base !== this.base || file.hash === base) { /* that is known, or about to be */ }
     else if (this.editor.value === this.kept) this.take(file);
+    else if (file.text === this.editor.value) this.isKept(file.text, file.hash);
     else if (file.hash !== this.other) say("The file on the lamp has changed meanwhile; what you wrote is still here.");
     this.other = file.hash;
     $("text").readOnly = !this.owner;
@@ -217,16 +218,27 @@ export class Write {
     const text = this.editor.value;
     try {
       const done = await send("PUT", "/home/text", { text, ...(base ? { base } : {}) });
-      this.base = done.hash;
-      this.kept = text;
-      this.remember();
-      if (this.editor.value === text) this.tell(done.diagnostics || []);
+      this.isKept(text, done.hash, done.diagnostics || []);
       say("Kept: it plays.", () => this.alone(() => this.undoKeep()), "keep");
     } catch (error) {
-      if (error.code === "changed") return $("conflict").showModal();
+      if (error.code === "changed") return this.hasChanged(text);
       if (error.problem && (error.problem.diagnostics || []).length) this.tell(error.problem.diagnostics);
       throw error;
     }
+  }
+  isKept(text, hash, diagnostics = []) {
+    this.base = hash;
+    this.kept = text;
+    this.remember();
+    if (this.editor.value === text) this.tell(diagnostics);
+    this.buttons();
+  }
+  // By somebody else, or by this page, whose answer was lost.
+  async hasChanged(text) {
+    const there = await get("/home/text");
+    if (there.text !== text) return $("conflict").showModal();
+    this.isKept(text, there.hash);
+    say("Kept: it plays.", () => this.alone(() => this.undoKeep()), "keep");
   }
   async undoKeep() {
     await send("POST", "/home/undo");
