@@ -95,7 +95,6 @@ typedef enum OptionId {
     OPTION_FOR,
     OPTION_UNTIL,
     OPTION_WITH,
-    OPTION_STATUS_FORMAT,
     OPTION_RUN_OUTPUT,
     OPTION_WAIT,
     OPTION_CHIP,

@@ -50,7 +50,7 @@ static const OptionId ACT_TAKES[] = {OPTION_TO,    OPTION_HOME, OPTION_STATE,
                                      OPTION_CLOCK, OPTION_HELP, 0};
 static const OptionId PAIR_TAKES[] = {OPTION_TO, OPTION_HELP, 0};
 static const OptionId STATUS_TAKES[] = {
-    OPTION_STATUS_FORMAT, OPTION_TO, OPTION_HOME, OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
+    OPTION_FORMAT, OPTION_TO, OPTION_HOME, OPTION_STATE, OPTION_CLOCK, OPTION_HELP, 0};
 
 const Command COMMANDS[] = {
     {"run", "Drives the lamps, unattended.", "[OPTIONS] FILE", RUN_TAKES, run_run},

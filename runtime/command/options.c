@@ -49,7 +49,6 @@ static const OptionText TEXTS[] = {
     {OPTION_FOR, "for", "DURATION", "so long: 30min (default: until the next entry)"},
     {OPTION_UNTIL, "until", "TIME", "until that time of day: 22:00"},
     {OPTION_WITH, "with", "DIAL=VALUE", "a dial for this play; may be given again"},
-    {OPTION_STATUS_FORMAT, "format", "text|json", "for people (default) or for programs"},
     {OPTION_RUN_OUTPUT, "output", "terminal|csv:FILE", "show it there instead of at the port"},
     {OPTION_TRUST_AFTER, "trust-after", "DURATION",
      "take a clock that nobody sets once the machine has run so long"},
@@ -72,12 +71,14 @@ static const OptionText TEXTS[] = {
 /* What an option means to one command, where it is not what it means to the others. */
 static const struct {
     const char *command;
-    OptionText text;
+    OptionId id;
+    const char *text;
 } OWN_TEXTS[] = {
-    {"run", {OPTION_LENGTH, "length", "DURATION", "end after so long (default: never)"}},
-    {"run", {OPTION_LAMP, "lamp", "NAME", "the lamp of the file that is shown there"}},
-    {"try-wiring", {OPTION_LAMP, "lamp", "NAME", "the lamp of the file that is lit"}},
-    {"try-wiring", {OPTION_PIXELS, "pixels", "N", "how many there are, where no FILE says it"}},
+    {"run", OPTION_LENGTH, "end after so long (default: never)"},
+    {"run", OPTION_LAMP, "the lamp of the file that is shown there"},
+    {"try-wiring", OPTION_LAMP, "the lamp of the file that is lit"},
+    {"try-wiring", OPTION_PIXELS, "how many there are, where no FILE says it"},
+    {"status", OPTION_FORMAT, "for people (default) or for programs"},
 };
 enum { DAYS_MOST = 366 }; /* of --days */
 enum { TEXT_COUNT = sizeof TEXTS / sizeof *TEXTS };
@@ -112,22 +113,22 @@ const char *command_near(const char *name, const char *const *names, size_t coun
     return out;
 }
 
-static const OptionText *text_for(const Command *command, OptionId id) {
+static const char *meaning(const Command *command, const OptionText *option) {
     for (size_t i = 0; i < sizeof OWN_TEXTS / sizeof *OWN_TEXTS; i++)
-        if (OWN_TEXTS[i].text.id == id && strcmp(OWN_TEXTS[i].command, command->name) == 0)
-            return &OWN_TEXTS[i].text;
-    return text_of(id);
+        if (OWN_TEXTS[i].id == option->id && strcmp(OWN_TEXTS[i].command, command->name) == 0)
+            return OWN_TEXTS[i].text;
+    return option->text;
 }
 
 void options_help(const Command *command, FILE *out) {
     fprintf(out, "usage: gloam %s %s\n%s\n\n", command->name, command->usage, command->summary);
     for (const OptionId *id = command->takes; *id; id++) {
-        const OptionText *text = text_for(command, *id);
+        const OptionText *text = text_of(*id);
         char left[48];
         snprintf(left, sizeof left, "%s--%s%s%s",
                  *id == OPTION_OUTPUT || *id == OPTION_RUN_OUTPUT ? "-o, " : "    ", text->name,
                  text->argument ? "=" : "", text->argument ? text->argument : "");
-        fprintf(out, "  %-30s %s\n", left, text->text);
+        fprintf(out, "  %-30s %s\n", left, meaning(command, text));
     }
     fprintf(out, "\n%s`man gloam-%s` says more.\n",
             strstr(command->usage, "FILE") ? "`-` as FILE is standard input. " : "", command->name);
@@ -299,7 +300,6 @@ static int take_word(const OptionText *option, const char *given, Options *optio
         return options->light || strcmp(given, "bytes") == 0 ? EXIT_DONE
                                                              : wants(option, given, "light");
     case OPTION_FORMAT:
-    case OPTION_STATUS_FORMAT:
         options->json = strcmp(given, "json") == 0;
         return options->json || strcmp(given, "text") == 0 ? EXIT_DONE
                                                            : wants(option, given, "json");

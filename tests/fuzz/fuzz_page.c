@@ -3,9 +3,9 @@
  * the rest is sent: "GET /v1/week?days=3", then the body on the lines below; or, where that is not
  * what it looks like, the bytes as they are. `$D` becomes the draft that was made last.
  *
- * Each that is a request is answered by a status that is meant, and in JSON where it says so; the player hears whole
- * lines of what it is to be asked and nothing else: nothing from who may nothing, no acts from who
- * may look. See slow_fuzz.sh. */
+ * Each that is a request is answered by a status that is meant, and in JSON where it says so; the
+ * player hears whole lines of what it is to be asked and nothing else: nothing from who may
+ * nothing, no acts from who may look. See slow_fuzz.sh. */
 #include <errno.h>
 #include <string.h>
 #include <sys/socket.h>
