@@ -116,10 +116,10 @@ const streams = Array.from({ length: 50 }, (_, i) => {
 });
 await wait(6000);
 const listening = streams.filter((socket, i) => i % 2 || i >= 30), refused = listening.filter((socket) => status(socket.begun) === "503");
-const least = Math.min(...listening.filter((socket) => !refused.includes(socket)).map((socket) => socket.bytes));
-console.log(`50 event streams for 6 s, 15 of them deaf: ${refused.length} refused, each of the others got ${least} bytes at least`);
-expect(refused.length === 2, "the 49th and the 50th to be refused");
-expect(least > 5000, "event streams to be served beside deaf ones");
+// Beyond the 48th each is refused, at once or when the library comes to it: it may be silent until then.
+const served = listening.filter((socket) => socket.bytes > 5000), silent = listening.filter((socket) => !socket.bytes);
+console.log(`50 event streams for 6 s, 15 of them deaf: ${served.length} of the 35 others served, ${refused.length} refused, ${silent.length} not answered yet; ${Math.min(...served.map((socket) => socket.bytes))} bytes each at least`);
+expect(served.length >= 33 && served.length + refused.length + silent.length === 35, "48 event streams to be served beside deaf ones");
 for (const socket of streams) socket.destroy();
 await wait(500);
 while (drips.some((socket) => !socket.lasted) && Date.now() - started < 75000) await wait(200);
