@@ -5,7 +5,8 @@ set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/served.sh
 needs "the page" curl
-cat >home/home.gloam <<'H'
+# The moments are hours away, whenever this runs: what plays is the night light.
+cat >home/home.gloam <<H
 place 51.45, -2.59 zone "Europe/London"
 lamp lantern { pixels 16 shape ring chip ws2812b port "e131:127.0.0.1" supply 5V 1A }
 dial rest = 2% from 0.5% to 10% "How bright the night light is"
@@ -13,8 +14,8 @@ event bell "The shop bell"
 routine daybreak lasts 30min { paint black -> 2700K throughout }
 routine nightlight { paint #ff3a00 * rest }
 routine hues { paint oklch(75%, 0.12, angle + t / 40s * 1turn) * 70% }
-by 03:10 play daybreak
-at 04:00 play nightlight
+by $(in_hours 6) play daybreak
+at $(in_hours 7) play nightlight
 when bell play hues for 10s
 until clock is set play nightlight
 H

@@ -19,6 +19,9 @@ needs() { # WHAT PROGRAM...: ends the script where the page or a program is not 
     done
 }
 
+# The time of day in so many hours, in the zone of the homes here: a moment that does not come in a test.
+in_hours() { TZ=Europe/London date -d "$1 hours" +%H:%M; }
+
 served() { port=$(sed -n 's|.*page: http://localhost:\([0-9]*\)/.*|\1|p' out) && [ -n "$port" ]; }
 
 start() { # OPTION...: plays home/home.gloam as $player, its page at $page; what it says is in `out`

@@ -24,7 +24,7 @@ static const char API[] = "/v1";
 typedef struct Seat {
     struct MHD_Connection *connection; /* NULL: free */
     int64_t since;                     /* microseconds, monotonic */
-    bool streams, ended;
+    bool asks, streams, ended;         /* asks: a request's head is here, its answer not yet gone */
 } Seat;
 
 struct Server {
@@ -108,15 +108,24 @@ static void on_connection(void *context, struct MHD_Connection *connection, void
         *(Seat *)*own = (Seat){.connection = connection, .since = page_monotonic()};
 }
 
-/* Who sends or takes a byte now and then would hold a connection for ever. Milliseconds until the
- * next is due; -1: none is. */
+static unsigned connections(const Server *server) {
+    const union MHD_DaemonInfo *info =
+        MHD_get_daemon_info(server->daemon, MHD_DAEMON_INFO_CURRENT_CONNECTIONS);
+    return info ? info->num_connections : 0;
+}
+
+/* Who sends or takes a byte now and then would hold a connection for ever. Where few places are
+ * left, who asks nothing goes sooner: the clients of half-open connections are gone, and a flood
+ * leaves many. Milliseconds until the next is due; -1: none is. */
 static int end_the_slow(Server *server) {
     int64_t now = page_monotonic(), due = INT64_MAX;
+    bool crowded = connections(server) > SERVER_CONNECTIONS - SERVER_FREE;
     for (int i = 0; i < SERVER_CONNECTIONS; i++) {
         Seat *seat = &server->seats[i];
         if (!seat->connection || seat->streams || seat->ended)
             continue;
-        int64_t own = seat->since + SERVER_WHOLE * INT64_C(1000000);
+        int seconds = crowded && !seat->asks ? SERVER_HASTE : SERVER_WHOLE;
+        int64_t own = seat->since + seconds * INT64_C(1000000);
         if (own > now) {
             due = own < due ? own : due;
             continue;
@@ -358,6 +367,8 @@ static HttpRequest *request_make(Server *server, struct MHD_Connection *connecti
         address_text(info->client_addr, request->address, sizeof request->address);
     info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_SOCKET_CONTEXT);
     request->seat = info ? info->socket_context : NULL;
+    if (request->seat)
+        request->seat->asks = true;
     return request;
 }
 
@@ -428,7 +439,7 @@ static void on_completed(void *context, struct MHD_Connection *connection, void 
         return;
     *own = NULL;
     if (request->seat) {
-        request->seat->streams = false;
+        request->seat->asks = request->seat->streams = false;
         request->seat->since = page_monotonic();
     }
     if (request->stream)
@@ -489,12 +500,6 @@ void server_close(Server *server) {
 
 int server_descriptor(const Server *server) {
     return MHD_get_daemon_info(server->daemon, MHD_DAEMON_INFO_EPOLL_FD)->epoll_fd;
-}
-
-static unsigned connections(const Server *server) {
-    const union MHD_DaemonInfo *info =
-        MHD_get_daemon_info(server->daemon, MHD_DAEMON_INFO_CURRENT_CONNECTIONS);
-    return info ? info->num_connections : 0;
 }
 
 /* A run that begins with all places taken stops listening, and one that begins with room listens
