@@ -92,6 +92,8 @@ static void zone_ready(void *context, uint32_t events) {
     (void)events;
     ZoneNews news = zone_watch_look(player->score->zone);
     player_wake(player, WAKE_ZONE);
+    /* The one before is gone: whoever is called next, before the turn, must not find it. */
+    score_take_zone(player->score);
     player->zone_is_other = player->zone_is_other || news == ZONE_NEWS_ZONE;
     if (news == ZONE_NEWS_WRONG)
         player_say(player, PLAYER_WARNING, "%s", zone_watch_wrong(player->score->zone));
@@ -107,7 +109,6 @@ static void player_watch_zone(Player *player) {
 }
 
 void player_zone(Player *player, int64_t monotonic) {
-    score_take_zone(player->score);
     player_say(player, PLAYER_NOTICE, "the time zone has changed");
     player_tell(player, monotonic);
 }

@@ -345,6 +345,16 @@ static void test_the_machine_gets_another_zone(void **unused) {
     house_wait(&house, MINUTE);
     assert_int_equal(symlink("/usr/share/zoneinfo/Europe/Berlin", fresh), 0);
     assert_int_equal(rename(fresh, link_path), 0);
+    /* Whoever asks before the turn that tells the lamps finds the new zone, not the one let go. */
+    while (loop_wait(house.loop, 0))
+        ;
+    char told[4096] = "";
+    FILE *out = fmemopen(told, sizeof told, "w");
+    assert_true(player_status(house.player, false, out));
+    fclose(out);
+    if (!strstr(told, "lantern: sea"))
+        fail_msg("02:06 in London is 03:06 in Berlin, where the sea plays, not: %s", told);
+    player_turn(house.player);
     house_wait(&house, 2 * SECOND);
     /* The kernel may tell of the new file and of its renaming at once or one by one. */
     assert_in_range(woken(&house, WAKE_ZONE), 1, 2);
