@@ -228,6 +228,8 @@ static ScoreStatus read_file(Player *player, Score **score) {
     disk_reader_start(&disk);
     ScoreStatus status = score_read(&disk.reader, &request, score);
     disk_reader_end(&disk);
+    if (status == SCORE_FINE && !readings_name(&(*score)->readings, player->request.folder))
+        status = SCORE_NO_MEMORY;
     const char *wrong = status == SCORE_FINE ? wrong_lamps(player, *score) : NULL;
     if (wrong) {
         player_say(player, PLAYER_ERROR, "%s: %s", player->request.path, wrong);
@@ -244,7 +246,7 @@ static ScoreStatus read_file(Player *player, Score **score) {
     return wrong ? SCORE_WRONG : status;
 }
 
-/* The copy that was accepted last. */
+/* The copy that was accepted last, where it is of this home: homes may share a state. */
 static ScoreStatus read_accepted(Player *player, Score **score) {
     Readings readings;
     ScoreStatus status = SCORE_WRONG;
@@ -255,7 +257,8 @@ static ScoreStatus read_accepted(Player *player, Score **score) {
     ScoreRequest request = {.path = player->request.path,
                             .variable = player->request.variable,
                             .folders = player->request.folders};
-    status = score_read(&reader, &request, score);
+    if (readings_are_of(&readings, player->request.path, player->request.folder))
+        status = score_read(&reader, &request, score);
     if (status == SCORE_FINE && wrong_lamps(player, *score))
         status = SCORE_WRONG;
     readings_free(&readings);

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
@@ -121,6 +122,43 @@ bool readings_file(const Reading *reading, const char *folder, char *path, size_
     int used = *name == '/' ? snprintf(path, size, "%s", name)
                             : snprintf(path, size, "%s/%s", folder, name);
     return used > 0 && (size_t)used < size;
+}
+
+/* -------- whose they are -------- */
+
+/* memory_allocate'd; NULL: out of memory. */
+static char *absolute(const char *path, const char *folder) {
+    size_t size = strlen(folder) + strlen(path) + 2;
+    char *whole = *path == '/' ? copy(path) : memory_allocate(size, 1);
+    if (whole && *path != '/')
+        snprintf(whole, size, "%s/%s", folder, path);
+    return whole;
+}
+
+bool readings_name(Readings *readings, const char *folder) {
+    Reading *home = readings->count ? &readings->list[0] : NULL;
+    if (!home || home->from || strcmp(home->path, "-") == 0)
+        return true;
+    char *path = absolute(home->path, folder);
+    if (!path)
+        return false;
+    memory_release(home->path);
+    home->path = path;
+    return true;
+}
+
+static bool is_same_file(const char *a, const char *b) {
+    struct stat first, second;
+    return stat(a, &first) == 0 && stat(b, &second) == 0 && first.st_dev == second.st_dev &&
+           first.st_ino == second.st_ino;
+}
+
+bool readings_are_of(const Readings *readings, const char *path, const char *folder) {
+    char *whole = absolute(path, folder);
+    const char *home = readings->count ? readings->list[0].path : "";
+    bool are = whole && *home == '/' && (same(home, whole) || is_same_file(home, whole));
+    memory_release(whole);
+    return are;
 }
 
 /* -------- as a file -------- */

@@ -32,6 +32,12 @@ void readings_free(Readings *readings);
  * False: it has none (standard input), or its name is too long. */
 bool readings_file(const Reading *reading, const char *folder, char *path, size_t size);
 
+/* Whose files they are is told by the path of the main one, which becomes absolute so. False: out
+ * of memory. */
+bool readings_name(Readings *readings, const char *folder);
+/* Whether they are of the main file at `path`: by that name, or because it is the same file. */
+bool readings_are_of(const Readings *readings, const char *path, const char *folder);
+
 /* As one file. Saving leaves a file that holds the same already alone. False: errno in *error. */
 bool readings_save(const Readings *readings, const StateDisk *disk, const char *path, int *error);
 /* False: there is none, it is not whole, or memory ran out; then *readings is empty. */

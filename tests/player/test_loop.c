@@ -465,6 +465,42 @@ static void test_a_wrong_file_at_the_start(void **unused) {
     house_end(&house);
 }
 
+/* Homes may share a state, as all of one user do: a copy plays for its own home alone. */
+static void test_a_wrong_file_never_plays_the_copy_of_another_home(void **unused) {
+    (void)unused;
+    House house;
+    char other[128];
+    house_start(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    player_free(house.player);
+    house.player = NULL;
+    snprintf(other, sizeof other, "%s/other.gloam", house.folder);
+    PlayerRequest request = house_request(&house);
+    request.path = other;
+    /* Not there, and wrong. */
+    for (int i = 0; i < 2; i++) {
+        assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                         PLAYER_WRONG);
+        assert_null(strstr(house.said, "its copy"));
+        file_write(other, "nonsense");
+    }
+    /* The home is known by its name, as long as it is wrong and where it is not there, and by
+     * another name where that leads to the same file. */
+    assert_int_equal(unlink(other), 0);
+    assert_int_equal(symlink("home.gloam", other), 0);
+    house_write(&house, "nonsense");
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_STARTED);
+    player_free(house.player);
+    house.player = NULL;
+    assert_int_equal(unlink(house.home), 0);
+    request.path = "home.gloam"; /* beginning at the folder of the request */
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_STARTED);
+    player_turn(house.player);
+    assert_shows(BAKER, MIDNIGHT - 2 * HOUR);
+    house_end(&house);
+}
+
 static void test_sighup_reloads_and_sigterm_ends(void **unused) {
     (void)unused;
     House house;
@@ -758,6 +794,7 @@ int main(void) {
         cmocka_unit_test(test_files_that_are_used_are_watched_too),
         cmocka_unit_test(test_a_wrong_file_is_not_taken),
         cmocka_unit_test(test_a_wrong_file_at_the_start),
+        cmocka_unit_test(test_a_wrong_file_never_plays_the_copy_of_another_home),
         cmocka_unit_test(test_sighup_reloads_and_sigterm_ends),
         cmocka_unit_test(test_a_port_that_goes_and_comes_back),
         cmocka_unit_test(test_a_port_that_is_not_waited_for),
