@@ -16,6 +16,8 @@
 #include "runtime/player/feed.h"
 
 enum { PATIENCE = 5, HEAD_BYTES = 32 };
+/* Where the system has no room for one more caller, so long until it is asked again. */
+#define DOOR_AGAIN INT64_C(1000000)
 
 /* A place for a caller. */
 typedef struct Seat {
@@ -33,7 +35,8 @@ struct PlayerSocket {
     Loop *loop;
     Player *player;
     int descriptor; /* of the door; -1: none */
-    int timer;      /* for who watches; -1: nobody has yet */
+    int64_t opens;  /* monotonic: the door is shut until then; FEED_NEVER: it is open */
+    int timer;      /* for the door, and for who watches; -1: nobody has yet */
     uint64_t came;
     int64_t second; /* the one in which `acts` were done, by the monotonic clock */
     int acts;
@@ -96,8 +99,22 @@ static bool take_page(Seat *seat, const char *address, char *said, size_t size) 
     return true;
 }
 
+/* Who knocks meanwhile waits, and is not heard over and over again. */
+static void door_shut(PlayerSocket *socket) {
+    if (loop_events(socket->loop, socket->descriptor, 0))
+        socket->opens = clock_system_now().monotonic + DOOR_AGAIN;
+}
+
+static void door_open(PlayerSocket *socket) {
+    if (socket->opens != FEED_NEVER)
+        loop_events(socket->loop, socket->descriptor, EPOLLIN);
+    socket->opens = FEED_NEVER;
+}
+
 /* The page of a program that is gone is gone with it. */
 static void seat_leave(Seat *seat) {
+    if (seat->caller.descriptor >= 0)
+        door_open(seat->socket); /* there is room again */
     caller_end(&seat->caller);
     if (seat->serves)
         player_tell_page(seat->socket->player, NULL);
@@ -161,20 +178,23 @@ static void timer_ready(void *context, uint32_t events) {
     player_wake(socket->player, WAKE_REQUEST);
 }
 
-/* The timer is made when somebody needs it. */
+/* False: there is none. */
+static bool make_timer(PlayerSocket *socket) {
+    if (socket->timer >= 0)
+        return true;
+    socket->timer = timerfd_create(CLOCK_MONOTONIC, TFD_CLOEXEC | TFD_NONBLOCK);
+    if (socket->timer >= 0 && loop_add(socket->loop, socket->timer, timer_ready, socket))
+        return true;
+    if (socket->timer >= 0)
+        close(socket->timer);
+    socket->timer = -1;
+    return false;
+}
+
+/* With a door the timer is there; else it is made when somebody needs it. */
 static void arm(PlayerSocket *socket, int64_t due) {
-    if (due == socket->armed)
+    if (due == socket->armed || !make_timer(socket))
         return;
-    if (socket->timer < 0) {
-        socket->timer = timerfd_create(CLOCK_MONOTONIC, TFD_CLOEXEC | TFD_NONBLOCK);
-        if (socket->timer < 0)
-            return;
-        if (!loop_add(socket->loop, socket->timer, timer_ready, socket)) {
-            close(socket->timer);
-            socket->timer = -1;
-            return;
-        }
-    }
     struct itimerspec when = {0};
     if (due != FEED_NEVER) {
         when.it_value.tv_sec = (time_t)(due / 1000000);
@@ -206,8 +226,11 @@ void socket_turn(PlayerSocket *socket) {
             due = now; /* the others may have to hear of it */
         }
     }
-    if (socket)
-        arm(socket, due);
+    if (!socket)
+        return;
+    if (now >= socket->opens)
+        door_open(socket);
+    arm(socket, socket->opens < due ? socket->opens : due);
 }
 
 /* -------- the door -------- */
@@ -223,8 +246,11 @@ static void door_ready(void *context, uint32_t events) {
     PlayerSocket *socket = context;
     (void)events;
     int descriptor = accept4(socket->descriptor, NULL, NULL, SOCK_CLOEXEC | SOCK_NONBLOCK);
-    if (descriptor < 0)
+    if (descriptor < 0) {
+        if (errno != EAGAIN && errno != EINTR && errno != ECONNABORTED)
+            door_shut(socket);
         return;
+    }
     Seat *place = &socket->seats[0];
     for (int i = 0; i < SOCKET_CALLERS && place->caller.descriptor >= 0; i++)
         if (socket->seats[i].caller.descriptor < 0 || socket->seats[i].came < place->came)
@@ -306,7 +332,7 @@ PlayerSocket *socket_open(const char *path, Loop *loop, Player *player, char *sa
     made->loop = loop;
     made->player = player;
     made->descriptor = made->timer = -1;
-    made->armed = FEED_NEVER;
+    made->armed = made->opens = FEED_NEVER;
     for (int i = 0; i < SEATS; i++) {
         made->seats[i].socket = made;
         made->seats[i].helper = i >= SOCKET_CALLERS;
@@ -314,6 +340,8 @@ PlayerSocket *socket_open(const char *path, Loop *loop, Player *player, char *sa
     }
     if (path)
         made->descriptor = open_door(made, path, said, size);
+    if (made->descriptor >= 0)
+        (void)make_timer(made); /* while there are descriptors: where there are none it is needed */
     if (!path || made->descriptor >= 0)
         return made;
     memory_release(made);

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <sys/resource.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <sys/un.h>
@@ -196,6 +197,52 @@ static void test_too_much(void **unused) {
     door_end(&door);
 }
 
+/* Where the system gives no descriptors, who knocks waits, and the player sleeps. */
+static void test_a_caller_for_whom_there_is_no_room_waits_in_silence(void **unused) {
+    (void)unused;
+    Door door;
+    struct rlimit before, full;
+    door_start(&door);
+    int first = door_call(&door);
+    door_turn(&door);
+    int second = door_call(&door), free_one = dup(second);
+    close(free_one);
+    assert_int_equal(getrlimit(RLIMIT_NOFILE, &before), 0);
+    full = (struct rlimit){(rlim_t)free_one, before.rlim_max};
+    assert_int_equal(setrlimit(RLIMIT_NOFILE, &full), 0);
+    for (int i = 0; i < 2; i++) {
+        int heard = 0;
+        while (heard < 100 && loop_wait(door.house.loop, 0)) {
+            player_turn(door.house.player);
+            socket_turn(door.socket);
+            heard++;
+        }
+        assert_true(heard < 100);
+        if (i == 0) /* a second later it is asked again, in vain */
+            loop_wait(door.house.loop, 2000);
+        socket_turn(door.socket);
+    }
+    /* Who leaves makes room. */
+    close(first);
+    assert_whole(door_line(&door, second, "status\n"), "done");
+    /* So does the machine, which is found out by itself. */
+    int third = door_call(&door);
+    assert_string_equal(door_line(&door, third, "status\n"), "");
+    assert_int_equal(setrlimit(RLIMIT_NOFILE, &before), 0);
+    ssize_t got = -1;
+    for (int i = 0; i < 1000 && got < 0; i++) {
+        loop_wait(door.house.loop, 100);
+        socket_turn(door.socket);
+        got = recv(third, answer, sizeof answer - 1, 0);
+    }
+    answer[got > 0 ? got : 0] = '\0';
+    assert_whole(answer, "done");
+    close(second);
+    close(third);
+    door_turn(&door);
+    door_end(&door);
+}
+
 static void test_one_player_at_a_place(void **unused) {
     (void)unused;
     Door door;
@@ -249,6 +296,7 @@ int main(void) {
         cmocka_unit_test(test_what_is_no_line),
         cmocka_unit_test(test_an_answer_comes_after_the_state),
         cmocka_unit_test(test_too_much),
+        cmocka_unit_test(test_a_caller_for_whom_there_is_no_room_waits_in_silence),
         cmocka_unit_test(test_one_player_at_a_place),
         cmocka_unit_test(test_the_other_end),
     };
