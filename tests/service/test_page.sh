@@ -257,6 +257,13 @@ verdict $? "a draft to move while nobody looks at the lamp: $(grep -c '^event: l
 stop
 
 # ---- a lamp that asks for a code ----
+# Beside it one that is not driven, before it, and one that strangers see.
+cp home/home.gloam before.gloam
+{
+    echo 'lamp shelf { pixels 4 }'
+    cat before.gloam
+    echo 'lamp window { pixels 60 shape line chip ws2812b port "e131:127.0.0.1" supply 5V 1A }'
+} >home/home.gloam
 start
 ask 200 /v1/me
 says '"role":null'
@@ -275,6 +282,8 @@ code=$(sed -n 's/.*the code for 127.0.0.1 is \([1-9]*\),.*/\1/p' out)
 verdict $? "the log to tell a code of five digits: $(tail -n 3 out)"
 grep -q 'code is tried' out
 verdict $? "the light to show it: $(tail -n 3 out)"
+"$gloam" status | grep -qx 'lantern: code is tried'
+verdict $? "the first lamp that is driven to show it, and no other: $("$gloam" status | grep tried)"
 ! grep -q "$code" kept/state.json.page 2>/dev/null
 verdict $? "the code to be kept nowhere"
 post 403 /v1/sessions '{"code": "99999999"}'
@@ -322,6 +331,7 @@ post 401 /v1/acts '{"act": "undo"}'
 stop
 
 # ---- from elsewhere ----
+cp before.gloam home/home.gloam
 start
 export XDG_CONFIG_HOME="$work/config"
 "$gloam" status --to "$page" >said 2>&1

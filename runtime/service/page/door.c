@@ -13,7 +13,7 @@
 /* Seconds: of a digit, of the dark after it, of the dark at the end; of one pulse. One light on and
  * off in two seconds is far below three flashes in one. */
 static const double LIT = 1.8, DARK = 0.7, PAUSE = 2.5, PULSE = 1.2;
-enum { CODE_TEXT = 16384, FEW = 9, TIMES = 2 };
+enum { CODE_TEXT = 16384, FEW = 9, TIMES = 2, USUAL = 16 /* pixels, where none are told */ };
 
 typedef struct Writer {
     char *text;
@@ -100,17 +100,26 @@ static void light_answered(void *token, bool done, const char *text, size_t leng
         said(SAID_WARNING, "the code is not shown in the light: %s", text);
 }
 
-/* In the light of the first lamp; where that fails, the log has it. */
+/* The first lamp that the player drives, "" where it has no name; NULL: not known. */
+static const char *first_driven(const Page *page) {
+    const json_t *lamps = json_object_get(json_object_get(page->told, "player"), "lamps");
+    return json_string_value(json_object_get(json_array_get(lamps, 0), "lamp"));
+}
+
+/* In the light of the first lamp and of no other, since another may hang where strangers pass;
+ * where that fails, the log has it. */
 static void show_light(Page *page, const char *code) {
     const Score *score = page_score(page);
-    char path[PAGE_PATH], line[PAGE_PATH + 64];
+    const char *lamp = first_driven(page);
+    char path[PAGE_PATH], line[PAGE_PATH + PAGE_NAME + 64];
     double seconds = 0;
-    int error;
-    uint32_t pixels = score && score->lamp_count ? score->lamps[0].pixels : 16;
-    char *text = door_light(code, pixels, &seconds);
+    int error, place = lamp && *lamp ? page_lamp(score, lamp) : -1;
+    uint32_t pixels = score && place >= 0 ? score->lamps[place].pixels : USUAL;
+    char *text = lamp ? door_light(code, pixels, &seconds) : NULL;
     if (text && page_code(page, path) &&
         state_replace(&state_disk, path, text, strlen(text), &error)) {
-        snprintf(line, sizeof line, "try %s play code for %.0fs", path, seconds);
+        snprintf(line, sizeof line, "try %s play code%s%s for %.0fs", path,
+                 *lamp ? " on lamp " : "", lamp, seconds);
         link_ask(page->link, line, light_answered, page);
     }
     memory_release(text);
