@@ -94,6 +94,7 @@ static void light_answered(void *token, bool done, const char *text, size_t leng
     Page *page = token;
     char path[PAGE_PATH];
     (void)length;
+    page->showing = false;
     if (page_code(page, path))
         unlink(path); /* the player has read it */
     if (!done)
@@ -120,7 +121,9 @@ static void show_light(Page *page, const char *code) {
         state_replace(&state_disk, path, text, strlen(text), &error)) {
         snprintf(line, sizeof line, "try %s play code%s%s for %.0fs", path,
                  *lamp ? " on lamp " : "", lamp, seconds);
-        link_ask(page->link, line, light_answered, page);
+        page->showing = link_ask(page->link, line, light_answered, page);
+        if (!page->showing)
+            unlink(path);
     }
     memory_release(text);
 }
@@ -139,6 +142,11 @@ void door_show(HttpRequest *request) {
     int wait = 0;
     if (page->open) {
         reply_problem(request, 409, "open", NULL, "this lamp asks nobody for a code");
+        return;
+    }
+    if (page->showing) { /* the file that the player reads is that of the code before */
+        request->retry_after = 1;
+        reply_problem(request, 503, "busy", NULL, "another code is about to be shown: try again");
         return;
     }
     if (!access_show_code(page->access, page_monotonic() / 1000000, code, &wait)) {

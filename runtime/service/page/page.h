@@ -43,6 +43,7 @@ typedef struct Page {
     uint64_t watched;      /* `score_taken` of the home whose lamps they are */
 
     bool keeping; /* a text is in the home file that the player has not answered for */
+    bool showing; /* a code is in a file that the player has not read yet */
 
     Score *score; /* the home that plays, as the player accepted it; NULL: not known */
     uint64_t score_taken;
