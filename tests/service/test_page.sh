@@ -214,6 +214,14 @@ says '"number":2'
 post 200 /v1/home/undo '{}'
 cmp -s before.gloam home/home.gloam
 verdict $? "undo to bring back what was before"
+# What was written on the lamp, and the player does not take, is in no version.
+echo 'routine hours of work {' >>home/home.gloam
+cp home/home.gloam written.gloam
+post 409 /v1/home/undo '{}'
+says '"code":"changed"'
+cmp -s written.gloam home/home.gloam
+verdict $? "undo to write over no text that is kept nowhere else: $(tail -n 1 home/home.gloam)"
+cp before.gloam home/home.gloam
 ask 200 /v1/home/versions/1
 ask 404 /v1/home/versions/77
 ask 404 /v1/home/versions/..

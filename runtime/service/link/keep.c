@@ -123,7 +123,7 @@ static bool is_base(const KeepRequest *request, Kept *kept) {
         return true;
     kept->result = KEEP_CHANGED;
     snprintf(kept->said, sizeof kept->said,
-             "the file on the lamp has changed meanwhile: look at it, then keep yours");
+             "the file on the lamp has changed meanwhile: look at it first");
     return false;
 }
 

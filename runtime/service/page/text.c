@@ -145,7 +145,7 @@ static void keep_text(HttpRequest *request, char *text, size_t length, const cha
     keeping->keep =
         (KeepRequest){.home = request->page->home, .text = text, .length = length, .base = base};
     keep_home(&keeping->keep, &keeping->kept);
-    keeping->keep.base = NULL; /* it belongs to the request */
+    keeping->keep.base = NULL; /* it belongs to who asks */
     if (keeping->kept.result != KEEP_DONE) {
         refuse(request, &keeping->kept);
         keeping_free(keeping);
@@ -170,15 +170,20 @@ void text_keep(HttpRequest *request) {
     keep_text(request, memory_copy_text(text, length), length, base);
 }
 
-/* The version before the newest becomes the newest; asked again, it goes back to what it was. */
+/* The version before the newest becomes the newest; asked again, it goes back to what it was. What
+ * is in the file and is no version, since the player has not taken it, is not written over. */
 void text_undo(HttpRequest *request) {
-    char folder[PAGE_PATH], *text = NULL;
-    size_t length;
+    char folder[PAGE_PATH], newest[KEEP_HASH], *text = NULL, *last = NULL;
+    size_t length, last_length;
     Version list[VERSIONS_KEPT];
     size_t count = versions_folder(request->page, folder) ? versions_list(folder, list) : 0;
-    if (count < 2 || !versions_read(folder, list[1].number, &text, &length)) {
+    if (count < 2 || !versions_read(folder, list[0].number, &last, &last_length) ||
+        !versions_read(folder, list[1].number, &text, &length)) {
+        memory_release(last);
         reply_problem(request, 404, "no-version", NULL, "no version from before is there");
         return;
     }
-    keep_text(request, text, length, NULL);
+    keep_hash(last, last_length, newest);
+    memory_release(last);
+    keep_text(request, text, length, newest);
 }
