@@ -1,6 +1,6 @@
 // A lamp that is asked too often, answers late, wrongly or not at all: node late.mjs GLOAM. How often
 // the page asks; what was typed is never lost; two answers in the wrong order; a lamp that comes back
-// as another; where the focus goes when what had it is gone.
+// as another; where the focus goes when what had it is gone. node late.mjs GLOAM NAME...: these alone.
 import { writeFileSync } from "node:fs";
 import { House, browser, expect, close, until, HOME } from "./house.mjs";
 import { openPage, go } from "./screen.mjs";
@@ -12,7 +12,10 @@ const GLOW = LAMP + "routine glow { paint gold * 20% }\n"; // no place, no timet
 const JSON_HEAD = { "Content-Type": "application/json" };
 const act = (house, line) => fetch(house.url + "v1/acts", { method: "POST", headers: JSON_HEAD, body: JSON.stringify({ act: line }) });
 
+const only = process.argv.slice(3);
+
 async function housed(text, work, options = ["--pairing", "none"]) {
+  if (only.length && !only.includes(work.name)) return;
   const house = new House(gloam, options);
   if (text) writeFileSync(house.file, text);
   await house.start();
@@ -402,16 +405,64 @@ async function draftsAreForgotten(house, open) {
   await page.locator("#try").click();
   expect(await until(async () => ((await house.state()).trial || {}).routine === "hues"), `a draft that had to go to be made again for a trial: ${await text(page, "said-words")}`);
 }
-async function endedSession(house) {
+async function paired(house) {
   const page = await openPage(chrome, house, heard, 390, 844, "night", { wait: "#pair:not([hidden])" });
   await page.locator("#pair-show").click();
   await says(page, /5 digits/);
   await page.locator("#pair-code").fill(/the code for 127\.0\.0\.1 is (\d+)/.exec(house.out)[1]);
   await page.locator("#pair-form button").click();
   await page.waitForSelector("#routines button");
+  return page;
+}
+async function endedSession(house) {
+  const page = await paired(house);
   await page.evaluate(() => fetch("/v1/sessions/mine", { method: "DELETE" })); // as another phone would
   await page.locator("#routines button").first().click();
   expect(await until(async () => page.locator("#pair").isVisible()), "who was ended to be asked for a code at the next touch");
+}
+
+// -------- what is left open --------
+
+const EMBER = { name: "friend.gloam", mimeType: "text/plain", buffer: Buffer.from("routine ember { paint gold }\n") };
+async function friendIsOpen(page) {
+  await go(page, "write");
+  await until(async () => (await page.locator("#text").inputValue()).includes("routine"));
+  await page.locator("#file").setInputFiles(EMBER);
+  await until(async () => /It is right/.test(await text(page, "friend-says")));
+}
+const answersTo = (page, selector) => page.locator(selector).click({ timeout: 3000 }).then(() => true, () => false);
+async function dialogsGoWithTheirPart(house, open) {
+  const page = await open();
+  await friendIsOpen(page);
+  await page.goBack();
+  await page.waitForSelector("#now:not([hidden])");
+  expect(await answersTo(page, "#level-less"), "the level to be touched after one went back with a file of a friend open");
+  await go(page, "write");
+  const mine = await typed(page, "// mine\n");
+  await until(async () => page.locator("#keep").isEnabled());
+  writeFileSync(house.file, HOME.replace("* 70%", "* 30%"));
+  await page.locator("#keep").click();
+  await until(async () => page.locator("#conflict").isVisible());
+  await page.goBack();
+  await page.waitForSelector("#now:not([hidden])");
+  expect(await answersTo(page, "#level-less"), "the level to be touched after one went back with a question open");
+  // the question comes when one has gone
+  await go(page, "write");
+  await page.route("**/v1/home/text", (route) => (route.request().method() === "PUT" ? wait(600).then(() => route.continue()) : route.continue()));
+  await page.locator("#keep").click();
+  await go(page, "now");
+  expect(await says(page, /has changed meanwhile/), `a conflict to be told to who has gone on: ${await text(page, "said-words")}`);
+  expect(await answersTo(page, "#level-less"), "the level to be touched then");
+  await go(page, "write");
+  expect((await page.locator("#text").inputValue()) === mine, "nothing to be lost by that");
+}
+async function dialogsGoWithTheSession(house) {
+  const page = await paired(house);
+  await friendIsOpen(page);
+  await page.evaluate(() => fetch("/v1/sessions/mine", { method: "DELETE" })); // as another phone would
+  await page.locator("#file").setInputFiles(EMBER);
+  await page.waitForSelector("#pair:not([hidden])");
+  expect(await answersTo(page, "#pair-code"), "the code to be given by who was ended with a file of a friend open");
 }
 
 // -------- keys --------
@@ -471,6 +522,8 @@ await housed(null, latePicture);
 await housed(GLOW, lampComesBack);
 await housed(null, draftsAreForgotten);
 await housed(null, endedSession, ["--pairing", "code"]);
+await housed(null, dialogsGoWithTheirPart);
+await housed(null, dialogsGoWithTheSession, ["--pairing", "code"]);
 await housed(null, focusStays);
 expect(heard.filter((one) => !/ERR_|EventSource|fetch/.test(one)).length === 0, `no errors and no requests elsewhere: ${heard.join("; ")}`);
 await chrome.close();

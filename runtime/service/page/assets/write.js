@@ -44,6 +44,7 @@ export class Write {
   hide() {
     this.shown = false;
     this.preview.stop();
+    for (const id of ["friend", "conflict"]) $(id).close(); // one that is open lets nobody touch anything else
   }
   // The lamp was away, and has forgotten its drafts.
   async wake() {
@@ -236,7 +237,11 @@ export class Write {
   // By somebody else, or by this page, whose answer was lost.
   async hasChanged(text) {
     const there = await get("/home/text");
-    if (there.text !== text) return $("conflict").showModal();
+    if (there.text !== text) {
+      if (this.shown) $("conflict").showModal();
+      else say("The file on the lamp has changed meanwhile; what you wrote is not kept yet.");
+      return;
+    }
     this.isKept(text, there.hash);
     say("Kept: it plays.", () => this.alone(() => this.undoKeep()), "keep");
   }
