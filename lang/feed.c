@@ -278,7 +278,10 @@ static void feed_skip(Feed *feed) {
 static void feed_recover(Feed *feed) {
     Syntax *s = feed->s;
     Token here = s->tokens[s->at];
-    int statement = grammar_distance(feed->grammar, TK_HOLE);
+    /* Behind the `}` of a body the grammar has not closed it yet: nothing in it is taken back. */
+    bool closed = s->at > 0 && s->tokens[s->at - 1].kind == TK_RBRACE && !s->in_brace &&
+                  grammar_accepts(feed->grammar, TK_USE);
+    int statement = closed ? 0 : grammar_distance(feed->grammar, TK_HOLE);
     int header = grammar_distance(feed->grammar, TK_HOLE_HEADER);
     int paren = grammar_distance(feed->grammar, TK_HOLE_PAREN);
     uint32_t found;

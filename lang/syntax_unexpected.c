@@ -27,9 +27,14 @@ static bool before_is(const Unexpected *u, int kind) {
     return u->before && u->before->kind == kind;
 }
 
+/* A word that begins a line where something new may begin: what stands before it is complete. */
+static bool is_stray(const Unexpected *u) {
+    return u->token->kind != 0 && u->token->first_on_line && !u->s->in_brace && accepts(u, TK_USE);
+}
+
 /* Whether something is missing at the end of the line rather than wrong at the token. */
 static bool at_line_end(const Unexpected *u) {
-    return u->before && (u->token->kind == 0 || u->token->first_on_line);
+    return u->before && (u->token->kind == 0 || u->token->first_on_line) && !is_stray(u);
 }
 
 #if defined(__GNUC__)

@@ -408,6 +408,46 @@ static void what_is_expected(void **state) {
     CHECK(mistakes);
 }
 
+/* A word that belongs to nothing, behind something complete: told where it stands, and no right
+ * line before or behind it is. */
+static void stray_words(void **state) {
+    (void)state;
+    static const char *const BEFORE[] = {"routine r lasts 30min { paint gold }",
+                                         "routine r {\n    paint gold\n}",
+                                         "lamp l { pixels 16 shape ring }", "event rung \"rung\""};
+    static const struct {
+        const char *line, *word;
+    } STRAYS[] = {{"⟦every⟧ day at 20:00 play r", "`every`"},
+                  {"⟦daily⟧ at 20:00 play r", "`daily`"},
+                  {"⟦bulb⟧", "`bulb`"},
+                  {"⟦evening⟧ { paint gold }", "`evening`"},
+                  {"⟦on⟧ mon at 20:00 play r", "`on`"},
+                  {"⟦weekdays⟧ at 20:00 play r", "`weekdays`"},
+                  {"⟦until⟧ the clock is set play r", "`until`"},
+                  {"⟦20:00⟧ play r", "the time of day `20:00`"}};
+    for (size_t i = 0; i < sizeof BEFORE / sizeof BEFORE[0]; i++)
+        for (size_t j = 0; j < sizeof STRAYS / sizeof STRAYS[0]; j++) {
+            char text[TEXT], message[200];
+            snprintf(text, sizeof text,
+                     "%s\n%s\nat 03:10 play r\nwhen rung play r for 5s\nlet a = 1\n"
+                     "until clock is set play off\n",
+                     BEFORE[i], STRAYS[j].line);
+            snprintf(message, sizeof message,
+                     "expected something new (`let`, `routine`, `at`, ...) here, this is %s",
+                     STRAYS[j].word);
+            check(&(Mistake){text, "unexpected", message, NULL}, 1);
+        }
+    static const Mistake others[] = {
+        {"at 04:00 play r\n⟦bulb⟧\nat 03:10 play r", "unexpected",
+         "expected something new (`let`, `routine`, `at`, ...), days (`on fri`, `in nov`, `from`, "
+         "`until`, `except`), `for`, `with`, `fading` or `.` here, this is `bulb`",
+         NULL},
+        {"routine r { paint gold } ⟦bulb⟧\nat 03:10 play r", "unexpected",
+         "expected something new (`let`, `routine`, `at`, ...) here, this is `bulb`", NULL},
+    };
+    CHECK(others);
+}
+
 /* Every mistake of a file is told, each once, and what stands between them is kept. */
 static void all_in_one_run(void **state) {
     (void)state;
@@ -453,6 +493,7 @@ int main(void) {
         cmocka_unit_test(twice),
         cmocka_unit_test(habits),
         cmocka_unit_test(what_is_expected),
+        cmocka_unit_test(stray_words),
         cmocka_unit_test(all_in_one_run),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
