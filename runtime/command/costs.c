@@ -66,8 +66,11 @@ static void print_sight(const Sight *sight) {
     safety_time(seen->peak_at, peak, sizeof peak);
     if (sight->lamp)
         printf("  on %s, looked at for %s:\n", sight->lamp->name, length);
-    else
-        printf("  on a ring of 16 (20 mA a channel, 1 mA idle), looked at for %s:\n", length);
+    else {
+        Supply supply = lamp_light(NULL, 0).supply;
+        printf("  on a ring of 16 (%g mA a channel, %g mA idle), looked at for %s:\n",
+               supply.channel_ampere * 1000, supply.idle_ampere * 1000, length);
+    }
     printf("    current: at most %.3f A (at %s), mean %.3f A%s\n", seen->peak_ampere, peak,
            seen->mean_ampere, seen->dimmed ? "; dimmed to stay inside its supply" : "");
     printf("    changes of light within a second, of which six are the limit: ");

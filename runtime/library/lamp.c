@@ -89,7 +89,7 @@ void lamp_free(Lamp *lamp) {
 }
 
 const Chip *lamp_chip(const LampInfo *info) {
-    const Chip *chip = chip_find(info->chip);
+    const Chip *chip = info ? chip_find(info->chip) : NULL;
     return chip ? chip : chip_find("ws2812b");
 }
 
@@ -104,10 +104,14 @@ double lamp_frames(const LampInfo *info) {
 }
 
 PipelineLamp lamp_light(const LampInfo *info, double frames) {
-    PipelineLamp light = {.level = 1, .gain = {1, 1, 1}, .guarded = true};
+    const Chip *chip = lamp_chip(info);
+    PipelineLamp light = {
+        .level = 1,
+        .gain = {1, 1, 1},
+        .guarded = true,
+        .supply = {.channel_ampere = chip->channel_ampere, .idle_ampere = chip->idle_ampere}};
     if (!info)
         return light;
-    const Chip *chip = lamp_chip(info);
     bool by_time = info->dither && strcmp(info->dither, "time") == 0;
     bool by_level = info->dither && strcmp(info->dither, "level") == 0;
     light.level = info->level;
@@ -120,9 +124,10 @@ PipelineLamp lamp_light(const LampInfo *info, double frames) {
     light.dither = true;
     light.frames = by_time && frames <= lamp_frames(info) ? frames : 0;
     light.guarded = info->flashes == NULL;
-    light.supply = (Supply){
-        .channel_ampere = info->draws_ampere > 0 ? info->draws_ampere : chip->channel_ampere,
-        .idle_ampere = info->idle_ampere >= 0 ? info->idle_ampere : chip->idle_ampere,
-        .limit_ampere = info->supply_ampere};
+    if (info->draws_ampere > 0)
+        light.supply.channel_ampere = info->draws_ampere;
+    if (info->idle_ampere >= 0)
+        light.supply.idle_ampere = info->idle_ampere;
+    light.supply.limit_ampere = info->supply_ampere;
     return light;
 }

@@ -29,13 +29,13 @@ bool lamp_make(Lamp *lamp, const Program *program, const ShapeRequest *request,
 bool lamp_make_declared(Lamp *lamp, const Program *program, const LampInfo *info);
 void lamp_free(Lamp *lamp);
 
-/* What a declared lamp says about its light; NULL: the lamp that is not declared, which has no
- * limit and does not dither. `frames` are frames a second that will be shown, for a lamp that asks
+/* What a declared lamp says about its light; NULL: the lamp that is not declared, which draws
+ * what the chip that stands in draws, has no limit and does not dither. `frames` are frames a second that will be shown, for a lamp that asks
  * to dither in time: where its wire cannot carry so many, or they are 0, it does not. */
 PipelineLamp lamp_light(const LampInfo *info, double frames);
 /* Frames a second that the wire of a declared lamp can carry and its chips can show. */
 double lamp_frames(const LampInfo *info);
-/* The chip that it names, else the one whose figures stand in. */
+/* The chip that it names, else the one whose figures stand in; so, too, of NULL. */
 const Chip *lamp_chip(const LampInfo *info);
 
 /* program->dial_count values, memory_allocate'd; NULL: out of memory. */

@@ -101,6 +101,11 @@ done
 "$gloam" check --costs lamps.gloam >out 2>&1
 grep -A1 -F 'on ring, looked at for 10:00.000' out | grep -qF 'at most 0.732 A (at 0:00.000), mean 0.732 A'
 verdict $? "720 mA and idle of a ring of 12 at full white"
+echo 'routine full { paint white }' >lampless.gloam
+"$gloam" check --costs lampless.gloam >out 2>&1
+grep -A1 -F 'on a ring of 16 (20 mA a channel, 1 mA idle)' out | grep -qF 'at most 0.976 A (at 0:00.000), mean 0.976 A'
+verdict $? "16 times 3 channels of 20 mA and 1 mA of a file without a lamp: $(cat out)"
+"$gloam" check --costs lamps.gloam >out 2>&1
 grep -qF 'dimmed to stay inside its supply' out
 verdict $? "that a supply dims"
 "$gloam" check --format json lamps.gloam | grep -q '"code": "flashes-too-often"'
