@@ -11,6 +11,7 @@
 #include "runtime/time/act.h"
 #include "runtime/light/level.h"
 #include "runtime/player/inputs.h"
+#include "runtime/player/request.h"
 
 static const char *OUT_OF_MEMORY = "out of memory: close other programs or use fewer pixels";
 
@@ -211,9 +212,18 @@ static int set_dial(Stage *stage, const char *setting) {
         return no_dial(program, setting, length);
     const DialInfo *info = &program->dials[dial];
     static const char *EXAMPLES[] = {"40%", "2s", "true", "gold"};
-    switch (dial_read(info, text, &stage->dials[dial])) {
+    DialValue *value = &stage->dials[dial];
+    char said[REQUEST_SENTENCE];
+    switch (dial_read(info, text, value)) {
     case DIAL_SET:
         return EXIT_DONE;
+    case DIAL_CUT:
+        request_set(info, &(TimetableSetting){dial, value->number, value->colour}, true, said);
+        fprintf(stderr, "gloam: %s\n", said);
+        return EXIT_DONE;
+    case DIAL_NOT_PERCENT:
+        return command_fail(EXIT_CALL, "the dial `%s` goes from %.4g%% to %.4g%%: --set %s=%s%%",
+                            info->name, 100 * info->from, 100 * info->to, info->name, text);
     case DIAL_NO_MEMORY:
         return command_fail(EXIT_MACHINE, "%s", OUT_OF_MEMORY);
     default:

@@ -47,6 +47,19 @@ static bool alone(const Compilation *compilation, const Program *program) {
            lamps == 0 && !dial->ranged && !dial->label && !(dial->eased > 0);
 }
 
+/* What a value of the dial's type comes to; `percent`: it was written in %. */
+static DialTrouble hold(const DialInfo *dial, DialValue read, bool percent, DialValue *value) {
+    DialInfo boundless = *dial;
+    boundless.ranged = false;
+    double number = dial_held(&boundless, read).number, hundredth = number / 100;
+    *value = dial_held(dial, read);
+    if (value->number == number)
+        return DIAL_SET;
+    bool meant = dial->percent && !percent && number > dial->to && hundredth >= dial->from &&
+                 hundredth <= dial->to;
+    return meant ? DIAL_NOT_PERCENT : DIAL_CUT;
+}
+
 DialTrouble dial_read(const DialInfo *dial, const char *text, DialValue *value) {
     static const char HEAD[] = "dial value =\n";
     size_t head = sizeof HEAD - 1, length = strlen(text);
@@ -64,8 +77,9 @@ DialTrouble dial_read(const DialInfo *dial, const char *text, DialValue *value) 
         trouble = DIAL_NO_MEMORY;
     } else if (program && alone(compilation, program)) {
         const DialInfo *read = &program->dials[0];
-        trouble = read->type == dial->type ? DIAL_SET : DIAL_WRONG_TYPE;
-        *value = dial_held(dial, (DialValue){read->number, read->colour});
+        trouble = DIAL_WRONG_TYPE;
+        if (read->type == dial->type)
+            trouble = hold(dial, (DialValue){read->number, read->colour}, read->percent, value);
     }
     lang_free(compilation);
     memory_release(source);

@@ -30,8 +30,9 @@ bool lamp_make_declared(Lamp *lamp, const Program *program, const LampInfo *info
 void lamp_free(Lamp *lamp);
 
 /* What a declared lamp says about its light; NULL: the lamp that is not declared, which draws
- * what the chip that stands in draws, has no limit and does not dither. `frames` are frames a second that will be shown, for a lamp that asks
- * to dither in time: where its wire cannot carry so many, or they are 0, it does not. */
+ * what the chip that stands in draws, has no limit and does not dither. `frames` are frames a
+ * second that will be shown, for a lamp that asks to dither in time: where its wire cannot carry so
+ * many, or they are 0, it does not. */
 PipelineLamp lamp_light(const LampInfo *info, double frames);
 /* Frames a second that the wire of a declared lamp can carry and its chips can show. */
 double lamp_frames(const LampInfo *info);
@@ -45,7 +46,14 @@ uint16_t dial_find(const Program *program, const char *name, size_t length);
 /* Holds a value within the dial's range and form (a duration whole, a truth 0 or 1). */
 DialValue dial_held(const DialInfo *dial, DialValue value);
 
-typedef enum DialTrouble { DIAL_SET, DIAL_NOT_READ, DIAL_WRONG_TYPE, DIAL_NO_MEMORY } DialTrouble;
+typedef enum DialTrouble {
+    DIAL_SET,
+    DIAL_CUT,         /* set, to the end of its range: what was written lies outside */
+    DIAL_NOT_PERCENT, /* `60` where `60%` lies in the range and 60 above it */
+    DIAL_NOT_READ,
+    DIAL_WRONG_TYPE,
+    DIAL_NO_MEMORY
+} DialTrouble;
 /* A value as a file would write it: 60%, 2s, true, gold, rgb(255, 136, 0), 2700K * 5%. */
 DialTrouble dial_read(const DialInfo *dial, const char *text, DialValue *value);
 

@@ -225,9 +225,24 @@ static void take_value(Reader *reader, char value[REQUEST_BYTES], bool *more) {
     }
 }
 
+/* Why a value is none for the dial, and what to write. */
+static void no_value(Reader *reader, const DialInfo *info, const char *value, DialTrouble trouble) {
+    static const char *const EXAMPLES[] = {"40%", "2s", "true", "gold"};
+    if (trouble == DIAL_NO_MEMORY)
+        SAY(reader->said, "out of memory");
+    else if (!*value)
+        SAY(reader->said, "which value for the dial `%.64s`? `%s`, say", info->name,
+            EXAMPLES[info->type]);
+    else if (trouble == DIAL_NOT_PERCENT)
+        SAY(reader->said, "the dial `%.64s` goes from %.4g%% to %.4g%%: write `%.60s%%`",
+            info->name, 100 * info->from, 100 * info->to, value);
+    else
+        SAY(reader->said, "`%.60s` is no value for the dial `%.64s`: `%s`", value, info->name,
+            EXAMPLES[info->type]);
+}
+
 /* DIAL = VALUE, DIAL=VALUE or DIAL VALUE. */
 static bool read_setting(Reader *reader, TimetableSetting *setting, bool *more) {
-    static const char *const EXAMPLES[] = {"40%", "2s", "true", "gold"};
     const Program *program = reader->world->context.program;
     const char *names[LIMIT_DIALS];
     char *given = reader->words[reader->at], value[REQUEST_BYTES];
@@ -249,16 +264,11 @@ static bool read_setting(Reader *reader, TimetableSetting *setting, bool *more) 
     const DialInfo *info = &program->dials[dial];
     DialValue read;
     DialTrouble trouble = *value ? dial_read(info, value, &read) : DIAL_NOT_READ;
-    if (trouble == DIAL_NO_MEMORY)
-        SAY(reader->said, "out of memory");
-    else if (!*value)
-        SAY(reader->said, "which value for the dial `%.64s`? `%s`, say", info->name,
-            EXAMPLES[info->type]);
-    else if (trouble != DIAL_SET)
-        SAY(reader->said, "`%.60s` is no value for the dial `%.64s`: `%s`", value, info->name,
-            EXAMPLES[info->type]);
-    if (trouble != DIAL_SET)
+    reader->request->cut = trouble == DIAL_CUT;
+    if (trouble != DIAL_SET && trouble != DIAL_CUT) {
+        no_value(reader, info, value, trouble);
         return false;
+    }
     *setting = (TimetableSetting){dial, read.number, read.colour};
     return true;
 }

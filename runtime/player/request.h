@@ -13,6 +13,7 @@ enum {
 
 typedef struct Request {
     bool status; /* asks only: `act` is not set */
+    bool cut;    /* of `set`: the value is the end of the dial's range, asked was one outside */
     Act act;     /* its settings point here: a Request is not copied */
     TimetableSetting settings[LIMIT_OVERRIDE_DIALS];
 } Request;
@@ -49,5 +50,9 @@ void request_words(const World *world, const Override *override, char *text, siz
 
 /* What a dial is set to: "40%", "1min30s", "light 1, 0.246, 0". */
 void request_value(const DialInfo *dial, const TimetableSetting *setting, char *text, size_t size);
+/* What it was set to: "`warmth` is 60%"; of a colour "`tone` is set"; `cut`, since what was asked
+ * lies outside the dial's range: "`warmth` is 100%, the most it goes to". */
+void request_set(const DialInfo *dial, const TimetableSetting *setting, bool cut,
+                 char said[REQUEST_SENTENCE]);
 
 #endif

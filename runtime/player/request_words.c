@@ -73,6 +73,17 @@ void request_value(const DialInfo *info, const TimetableSetting *setting, char *
                  info->percent ? 100 * setting->number : setting->number);
 }
 
+void request_set(const DialInfo *dial, const TimetableSetting *setting, bool cut,
+                 char said[REQUEST_SENTENCE]) {
+    char value[AGENDA_WORDS] = "set"; /* a colour has no name */
+    if (dial->type != DIAL_COLOUR)
+        request_value(dial, setting, value, sizeof value);
+    SAY(said, "`%.64s` is %s%s", dial->name, value,
+        !cut                           ? ""
+        : setting->number > dial->from ? ", the most it goes to"
+                                       : ", the least it goes to");
+}
+
 void request_words(const World *world, const Override *override, char *text, size_t size) {
     char words[AGENDA_WORDS];
     text[0] = '\0';
@@ -206,7 +217,8 @@ static void say_done(const Overrides *before, const Overrides *after, const Worl
     const Program *program = world->context.program;
     switch (request->act.kind) {
     case ACT_SET:
-        SAY(said, "`%.64s` is set", program->dials[request->act.setting.dial].name);
+        request_set(&program->dials[request->act.setting.dial], &request->act.setting, request->cut,
+                    said);
         return;
     case ACT_REPORT:
         SAY(said, "`%.64s` was told: %s", program->events[request->act.event].name,

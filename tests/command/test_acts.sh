@@ -117,10 +117,10 @@ says '25 20:33' '  level 40 (11.3 % of the light), by hand, number 1'
 
 # ---- dials and events ----
 anew
-does 0 '`warmth` is set' '25 20:00' set warmth 70%
+does 0 '`warmth` is 70%' '25 20:00' set warmth 70%
 says '25 20:00' 'dial warmth: 70%, set by hand'
 does 0 '`tone` is set' '25 20:01' set tone 'rgb(255, 136, 0)'
-does 0 '`warmth` is set' '25 20:02' set warmth 300%
+does 0 '`warmth` is 100%, the most it goes to' '25 20:02' set warmth 300%
 says '25 20:02' 'dial warmth: 100%, set by hand'
 does 0 'taken back' '25 20:03' undo
 says '25 20:03' 'dial warmth: 70%, set by hand'

@@ -219,6 +219,8 @@ shown() { "$gloam" dump --routine swell --lamp left --values light --start 1s --
 verdict $? "a dial at 0 %: $(shown --set warmth=0%)"
 [ "$(shown --set warmth=500%)" = "$(shown --set warmth=100%)" ]
 verdict $? "values to be held within the range"
+gives 0 '`warmth` is 100%, the most it goes to' dump --routine swell --lamp left --length 0s --set warmth=300% two.gloam
+gives 2 'goes from 0% to 100%: --set warmth=60%' dump --routine swell --lamp left --set warmth=60 two.gloam
 [ "$(shown --set shining=false)" = 0 ]
 verdict $? "a truth as a dial"
 shown --set tint=blue | awk '{ exit !($1 < 1e-6 && $1 > -1e-6) }' &&

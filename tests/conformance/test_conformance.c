@@ -246,7 +246,8 @@ static void set_dial(Case *one, unsigned number, const char *rest) {
         return;
     }
     const DialInfo *dial = &one->program->dials[index];
-    if (dial_read(dial, rest + length + 1, &value) != DIAL_SET) {
+    DialTrouble trouble = dial_read(dial, rest + length + 1, &value);
+    if (trouble != DIAL_SET && trouble != DIAL_CUT) {
         case_miss(one, number, "the dial does not take: %s", rest);
         return;
     }

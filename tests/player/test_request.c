@@ -147,6 +147,8 @@ static void test_refusals(void **state) {
     refuses("set warmth 40% event bell", "is no value for the dial");
     refuses("set warmth 40% lamp more { pixels 3 }", "is no value for the dial");
     refuses("set warmth (40%", "is no value for the dial");
+    refuses("set warmth 60", "the dial `warmth` goes from 0% to 100%: write `60%`");
+    refuses("play glow with warmth = 60", "write `60%`");
     refuses("set warmth red", "`red` is no value for the dial `warmth`: `40%`");
     refuses("set warmth 60% for 1h", "`for` is one word too many");
     refuses("report bell", "there is no event `bell`");
@@ -266,13 +268,18 @@ static void test_answers(void **state) {
     answers(overrides, &now, "clear", "cleared: nap for 20min on lamp shelf, and 1 more");
     answers(overrides, &now, "undo",
             "taken back, so there is again: nap for 20min on lamp shelf, and 1 more");
-    answers(overrides, &now, "set warmth 60%", "`warmth` is set");
+    answers(overrides, &now, "set warmth 60%", "`warmth` is 60%");
     answers(overrides, &now, "undo", "taken back: `warmth` is as it was before");
     now = now_at("2026-11-26T02:50"); /* the dawn is on both lamps */
     answers(overrides, &now, "more 15min", "15min more daybreak (by 03:10) (number 9)");
     answers(overrides, &now, "earlier 07:00 on lantern",
             "at 07:00 instead: off (at 08:00) on lamp lantern (number 10)");
     answers(overrides, &now, "report told", "`told` was told: nothing waits for it");
+    answers(overrides, &now, "set warmth 999%", "`warmth` is 100%, the most it goes to");
+    answers(overrides, &now, "set warmth -1%", "`warmth` is 0%, the least it goes to");
+    answers(overrides, &now, "set warmth 100%", "`warmth` is 100%");
+    answers(overrides, &now, "set hold 2min", "`hold` is 1min, the most it goes to");
+    answers(overrides, &now, "set tone red", "`tone` is set");
     now = now_at("2026-11-28T02:30");
     reads("earlier 02:45");
     assert_false(request_do(overrides, &home.world, &now, &request, said));
