@@ -16,7 +16,8 @@ bool caller_begin(Caller *caller, Loop *loop, int descriptor, LoopHandler handle
     if (flags < 0 || fcntl(descriptor, F_SETFL, flags | O_NONBLOCK) != 0 ||
         !loop_add(loop, descriptor, handler, context))
         return false;
-    *caller = (Caller){.loop = loop, .descriptor = descriptor, .context = context};
+    *caller =
+        (Caller){.loop = loop, .descriptor = descriptor, .context = context, .events = EPOLLIN};
     return true;
 }
 
@@ -45,12 +46,15 @@ static size_t send_parts(Caller *caller, struct iovec *parts, int count) {
     }
 }
 
-/* The loop looks out for room while something waits. */
+/* The loop looks out for room while something waits, and is deaf to lines that would. Where the
+ * queue is empty again and lines still wait, there is room: they are gone on with at the next
+ * wake. */
 static void look_out(Caller *caller) {
-    bool writes = caller->waiting > 0;
-    if (writes != caller->writes)
-        loop_events(caller->loop, caller->descriptor, EPOLLIN | (writes ? EPOLLOUT : 0));
-    caller->writes = writes;
+    uint32_t events =
+        (caller->stalls ? 0 : EPOLLIN) | (caller->waiting || caller->stalls ? EPOLLOUT : 0);
+    if (events != caller->events)
+        loop_events(caller->loop, caller->descriptor, events);
+    caller->events = events;
 }
 
 void caller_send(Caller *caller) {
@@ -120,19 +124,7 @@ void caller_tell(Caller *caller, const char *head, const void *body, size_t leng
 
 /* -------- in -------- */
 
-static void take_lines(Caller *caller, void (*take)(void *context, const char *line)) {
-    while (!caller->lost && !caller->ends) {
-        char *end = memchr(caller->line, '\n', caller->used);
-        if (!end)
-            break;
-        size_t length = (size_t)(end - caller->line);
-        *end = '\0';
-        take(caller->context, caller->line);
-        caller->used -= length + 1;
-        memmove(caller->line, end + 1, caller->used);
-    }
-    if (caller->lost || caller->ends || caller->used < sizeof caller->line)
-        return;
+static void too_long(Caller *caller) {
     static const char sorry[] = "a line is too long";
     char head[32];
     snprintf(head, sizeof head, "refused %zu", sizeof sorry - 1);
@@ -140,12 +132,39 @@ static void take_lines(Caller *caller, void (*take)(void *context, const char *l
     caller->ends = true;
 }
 
-void caller_read(Caller *caller, void (*take)(void *context, const char *line)) {
+/* Where lines stall or go on there is a fresh answer: the loop is told what to look out for when it
+ * is sent. */
+static void take_lines(Caller *caller, void (*take)(void *context, const char *line)) {
+    caller->stalls = false;
+    while (!caller->lost && !caller->ends) {
+        char *end = memchr(caller->line, '\n', caller->used);
+        caller->stalls = end && caller->waiting >= CALLER_ENOUGH;
+        if (!end || caller->stalls)
+            break;
+        size_t length = (size_t)(end - caller->line);
+        *end = '\0';
+        take(caller->context, caller->line);
+        caller->used -= length + 1;
+        memmove(caller->line, end + 1, caller->used);
+    }
+    if (!caller->lost && !caller->ends && !caller->stalls && caller->used == sizeof caller->line)
+        too_long(caller);
+}
+
+static void receive(Caller *caller) {
     ssize_t got = recv(caller->descriptor, caller->line + caller->used,
                        sizeof caller->line - caller->used, MSG_DONTWAIT);
     if (got < 0 && (errno == EAGAIN || errno == EINTR))
         return;
     caller->lost = caller->lost || got <= 0;
     caller->used += got > 0 ? (size_t)got : 0;
+}
+
+void caller_ready(Caller *caller, uint32_t events, void (*take)(void *context, const char *line)) {
+    if (events & EPOLLOUT)
+        caller_send(caller);
+    /* While lines stall there may be no room for more; a caller that is gone takes no bytes. */
+    if (!caller->stalls && events & (EPOLLIN | EPOLLHUP | EPOLLERR))
+        receive(caller);
     take_lines(caller, take);
 }

@@ -1,5 +1,6 @@
 /* One who is connected to the player: lines in, messages out. Nothing is waited for: what cannot be
- * sent at once stands in a queue, and who lets it grow too long is let go. */
+ * sent at once stands in a queue. While much of it stands there no line is taken, so that answers
+ * find room however fast lines come; one who lets it grow too long all the same is let go. */
 #ifndef GLOAM_PLAYER_CALLER_H
 #define GLOAM_PLAYER_CALLER_H
 
@@ -10,17 +11,22 @@
 #include "runtime/player/loop.h"
 #include "runtime/player/request.h"
 
-enum { CALLER_QUEUE = 768 * 1024 }; /* bytes */
+enum {
+    CALLER_MESSAGE = 1 << 20,   /* bytes of one message, at most */
+    CALLER_ENOUGH = 384 * 1024, /* while so many bytes wait, lines do too */
+    CALLER_QUEUE = 1536 * 1024  /* bytes that wait, at most: both, and more */
+};
 
 typedef struct Caller {
     Loop *loop;
-    int descriptor; /* -1: nobody */
-    void *context;  /* of who takes its lines */
-    bool lost;      /* to be let go at the next turn */
-    bool ends;      /* likewise, once what waits has been sent as far as it goes; hears no more */
-    bool fresh;     /* something waits that was not tried to be sent */
-    bool writes;    /* the loop looks out for room to send */
-    size_t used;    /* of `line` */
+    int descriptor;  /* -1: nobody */
+    void *context;   /* of who takes its lines */
+    bool lost;       /* to be let go at the next turn */
+    bool ends;       /* likewise, once what waits has been sent as far as it goes; hears no more */
+    bool fresh;      /* something waits that was not tried to be sent */
+    bool stalls;     /* there are lines that wait until less of `out` does */
+    uint32_t events; /* what the loop looks out for */
+    size_t used;     /* of `line` */
     char line[REQUEST_BYTES];
     char *out;
     size_t waiting, size; /* of `out` */
@@ -37,7 +43,8 @@ void caller_put(Caller *caller, const char *head, const void *body, size_t lengt
 void caller_tell(Caller *caller, const char *head, const void *body, size_t length);
 /* Sends what waits, as far as it goes. */
 void caller_send(Caller *caller);
-/* Reads what has come; each whole line, without its end, goes to `take`. */
-void caller_read(Caller *caller, void (*take)(void *context, const char *line));
+/* Sends as far as it goes where there is room, and reads what has come; each whole line, without
+ * its end, goes to `take`. For what the loop tells of the descriptor. */
+void caller_ready(Caller *caller, uint32_t events, void (*take)(void *context, const char *line));
 
 #endif

@@ -7,7 +7,7 @@
 #include "runtime/core/memory.h"
 #include "runtime/light/encode.h"
 
-enum { HEAD_BYTES = 48, STATUS_MOST = 256 * 1024 };
+enum { HEAD_BYTES = 48 };
 
 /* -------- asked -------- */
 
@@ -84,15 +84,13 @@ bool feed_watch(Feed *feed, const Player *player, const char *words, char *said,
 /* -------- told -------- */
 
 char *feed_status(const Player *player, bool json, size_t *length) {
-    char *text = memory_allocate(STATUS_MOST, 1);
-    FILE *out = text ? fmemopen(text, STATUS_MOST, "w") : NULL;
-    bool told = out && player_status(player, json, out);
-    told = out && fclose(out) == 0 && told;
-    if (!told) {
-        memory_release(text);
-        return NULL;
-    }
-    *length = strnlen(text, STATUS_MOST);
+    char *told = NULL, *text = NULL;
+    FILE *out = open_memstream(&told, length);
+    bool fine = out && player_status(player, json, out);
+    fine = out && fclose(out) == 0 && fine;
+    if (fine)
+        text = memory_copy_text(told, *length);
+    free(told);
     return text;
 }
 
@@ -127,7 +125,8 @@ static int64_t state_turn(Feed *feed, Caller *caller, const Player *player, int6
     feed->stale = until > utc ? until : utc + 1000000;
     feed->next = monotonic + FEED_STATE_EVERY;
     snprintf(head, sizeof head, "state %zu", length);
-    caller_tell(caller, head, text, length);
+    if (length <= CALLER_MESSAGE) /* else `status` tells why there is none */
+        caller_tell(caller, head, text, length);
     memory_release(text);
     return earlier(feed->next, state_due(feed, player, monotonic));
 }

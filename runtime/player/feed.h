@@ -42,7 +42,7 @@ int64_t feed_turn(Feed *feed, Caller *caller, const Player *player, int64_t mono
 /* Every how many pixels one is told, of a lamp with so many. */
 uint32_t feed_step(uint32_t pixels);
 
-/* The answer to `status`, memory_allocate'd; NULL: out of memory. */
+/* The answer to `status`, memory_allocate'd, of any length; NULL: out of memory. */
 char *feed_status(const Player *player, bool json, size_t *length);
 
 #endif

@@ -56,6 +56,9 @@ static bool address_of(const char *path, struct sockaddr_un *address) {
 
 /* -------- one caller -------- */
 
+_Static_assert(CALLER_ENOUGH + CALLER_MESSAGE + 2 * HEAD_BYTES <= CALLER_QUEUE,
+              "while lines are taken, an answer finds room");
+
 /* It goes out in socket_turn: after the turn in which what was done is kept. */
 static void answer(Caller *caller, bool done, const char *text, size_t length) {
     char head[HEAD_BYTES];
@@ -64,13 +67,17 @@ static void answer(Caller *caller, bool done, const char *text, size_t length) {
 }
 
 static void answer_status(Seat *seat, bool json) {
-    static const char sorry[] = "out of memory";
+    char sorry[128] = "out of memory";
     size_t length;
     char *text = feed_status(seat->socket->player, json, &length);
-    if (text)
+    if (text && length > CALLER_MESSAGE)
+        snprintf(sorry, sizeof sorry,
+                 "the state has %zu bytes, and an answer at most %d: fewer lamps, parts or dials",
+                 length, CALLER_MESSAGE);
+    if (text && length <= CALLER_MESSAGE)
         answer(&seat->caller, true, text, length);
     else
-        answer(&seat->caller, false, sorry, sizeof sorry - 1);
+        answer(&seat->caller, false, sorry, strlen(sorry));
     memory_release(text);
 }
 
@@ -158,10 +165,7 @@ static void answer_line(void *context, const char *line) {
 
 static void seat_ready(void *context, uint32_t events) {
     Seat *seat = context;
-    if (events & EPOLLOUT)
-        caller_send(&seat->caller);
-    if (events & (EPOLLIN | EPOLLHUP | EPOLLERR))
-        caller_read(&seat->caller, answer_line);
+    caller_ready(&seat->caller, events, answer_line);
     player_wake(seat->socket->player, WAKE_REQUEST);
     if (seat->caller.lost)
         seat_leave(seat);
@@ -386,7 +390,7 @@ static SocketAsked take_answer(int descriptor, char **text) {
     while (used + 1 < sizeof head && receive(descriptor, head + used, 1) && head[used] != '\n')
         used++;
     bool done = sscanf(head, "done %zu", &length) == 1;
-    if ((!done && sscanf(head, "refused %zu", &length) != 1) || length > SOCKET_ANSWER)
+    if ((!done && sscanf(head, "refused %zu", &length) != 1) || length > CALLER_MESSAGE)
         return SOCKET_NOBODY;
     *text = memory_allocate(length + 1, 1);
     if (*text && receive(descriptor, *text, length))

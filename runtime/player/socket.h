@@ -11,10 +11,9 @@
 #include "runtime/player/player.h"
 
 enum {
-    SOCKET_CALLERS = 16,       /* at a time; one more, and the one that came first has to go */
-    SOCKET_HELPERS = 4,        /* beside them: programs that the player started */
-    SOCKET_ACTS = 50,          /* in a second, of all callers together; then they are refused */
-    SOCKET_ANSWER = 256 * 1024 /* bytes of an answer, at most */
+    SOCKET_CALLERS = 16, /* at a time; one more, and the one that came first has to go */
+    SOCKET_HELPERS = 4,  /* beside them: programs that the player started */
+    SOCKET_ACTS = 50     /* in a second, of all callers together; then they are refused */
 };
 
 typedef struct PlayerSocket PlayerSocket;

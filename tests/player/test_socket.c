@@ -1,5 +1,6 @@
 /* The player's socket: what is asked and answered, and callers that mean no good. */
 #include <errno.h>
+#include <fcntl.h>
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
@@ -243,6 +244,76 @@ static void test_a_caller_for_whom_there_is_no_room_waits_in_silence(void **unus
     door_end(&door);
 }
 
+/* A home whose state has so many dials with a label of a kilobyte each. */
+static char *long_home(int dials) {
+    size_t size = 4096 + (size_t)dials * 1200, used = 0;
+    char *text = malloc(size), label[1001];
+    memset(label, 'x', sizeof label - 1);
+    label[sizeof label - 1] = '\0';
+    used += (size_t)snprintf(text, size,
+                             "lamp lantern { pixels 16 shape ring }\n"
+                             "routine dusk { paint gold }\nat 19:30 play dusk\n");
+    for (int i = 0; i < dials; i++)
+        used += (size_t)snprintf(text + used, size - used,
+                                 "dial d%d = 50%% from 0%% to 100%% \"%s\"\n", i, label);
+    return text;
+}
+
+/* All that a caller hears, up to so many answers: how many of them are `done` and whole objects. */
+static int hear_objects(Door *door, int caller, int answers) {
+    static char heard[4 << 20];
+    size_t used = 0, at = 0;
+    int done = 0, idle = 0;
+    while (done < answers && idle < 1000) {
+        door_turn(door);
+        ssize_t got = recv(caller, heard + used, sizeof heard - used, 0);
+        if (got == 0)
+            break;
+        idle = got < 0 ? idle + 1 : 0;
+        used += got > 0 ? (size_t)got : 0;
+        size_t length;
+        char *end = memchr(heard, '\n', used);
+        if (!end || sscanf(heard, "done %zu", &length) != 1)
+            continue;
+        at = (size_t)(end + 1 - heard) + length;
+        if (used < at)
+            continue;
+        done += end[1] == '{' && strncmp(heard + at - 2, "}\n", 2) == 0;
+        used -= at;
+        memmove(heard, heard + at, used);
+    }
+    return done;
+}
+
+/* A page asks for all its visitors at once; the state of a large home is larger than what 768 kB
+ * would hold of their answers, and than 256 kB by itself. */
+static void test_many_lines_at_once_are_answered_in_their_turn(void **unused) {
+    (void)unused;
+    Door door = {0};
+    char said[256] = "", lines[85 * 12 + 1] = "";
+    char *home = long_home(256);
+    house_start(&door.house, home, MIDNIGHT);
+    free(home);
+    door.socket = socket_open(NULL, door.house.loop, door.house.player, said, sizeof said);
+    int ends[2];
+    assert_int_equal(socketpair(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK, 0, ends), 0);
+    assert_true(socket_adopt(door.socket, ends[0]));
+    for (int i = 0; i < 85; i++)
+        memcpy(lines + (size_t)i * 12, "status json\n", 13);
+    for (int times = 0; times < 2; times++) {
+        assert_int_equal(send(ends[1], lines, 85 * 12, MSG_NOSIGNAL), 85 * 12);
+        assert_int_equal(hear_objects(&door, ends[1], 85), 85);
+    }
+    /* Whoever goes before he has heard them all is gone. */
+    assert_int_equal(send(ends[1], lines, 85 * 12, MSG_NOSIGNAL), 85 * 12);
+    door_turn(&door);
+    close(ends[1]);
+    door_turn(&door);
+    assert_int_equal(fcntl(ends[0], F_GETFD), -1);
+    socket_close(door.socket);
+    house_end(&door.house);
+}
+
 static void test_one_player_at_a_place(void **unused) {
     (void)unused;
     Door door;
@@ -297,6 +368,7 @@ int main(void) {
         cmocka_unit_test(test_an_answer_comes_after_the_state),
         cmocka_unit_test(test_too_much),
         cmocka_unit_test(test_a_caller_for_whom_there_is_no_room_waits_in_silence),
+        cmocka_unit_test(test_many_lines_at_once_are_answered_in_their_turn),
         cmocka_unit_test(test_one_player_at_a_place),
         cmocka_unit_test(test_the_other_end),
     };
