@@ -294,6 +294,18 @@ static void player_do_files(Player *player, int64_t now) {
     player->asked_reload = false;
 }
 
+static void player_do_state(Player *player, int64_t now) {
+    if (player->save <= now) {
+        if (player->said_save)
+            player_wake(player, WAKE_STATE);
+        player_save(player, now);
+    }
+    if (player->copy <= now) {
+        player_wake(player, WAKE_STATE);
+        player_keep_copy(player, now);
+    }
+}
+
 /* After all frames that were due have gone out, or were seen not to. */
 static void player_do_watchdog(Player *player, int64_t now) {
     if (player->request.watchdog <= 0 || now < player->alive)
@@ -321,7 +333,7 @@ static void player_arm_one(Player *player, ClockTimer timer, int64_t due) {
 }
 
 static void player_arm(Player *player) {
-    int64_t frame = least(least(player->reload, player->save), player->again);
+    int64_t frame = least(least(player->reload, player->save), least(player->again, player->copy));
     int64_t wakes = least(player->look, player->ends);
     if (player->trial)
         frame = least(frame, player->trial->ends);
@@ -365,11 +377,7 @@ void player_turn(Player *player) {
         player_tell(player, now);
     }
     player_step(player, now);
-    if (player->save <= now) {
-        if (player->said_save)
-            player_wake(player, WAKE_STATE);
-        player_save(player, now);
-    }
+    player_do_state(player, now);
     player_do_watchdog(player, now);
     if (woke)
         player_count(player);
@@ -446,7 +454,7 @@ PlayerStart player_create(const PlayerRequest *request, const Clock *clock, Loop
     player->request = *request;
     player->clock = *clock;
     player->loop = loop;
-    player->reload = player->save = player->again = LAMP_NEVER;
+    player->reload = player->save = player->copy = player->again = LAMP_NEVER;
     player->ends = TIMETABLE_NEVER;
     PlayerStart start = PLAYER_MACHINE;
     if (player_rooms(player)) {

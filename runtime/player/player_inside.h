@@ -61,11 +61,13 @@ struct Player {
     int64_t ends;   /* utc: something by hand ends */
     int64_t reload; /* monotonic; LAMP_NEVER */
     int64_t save;   /* monotonic: when to save; LAMP_NEVER: nothing has changed */
+    int64_t copy;   /* monotonic: when to keep the copy of what plays; LAMP_NEVER: it is kept */
     int64_t again;  /* monotonic: to tell the lamps again what they had no memory for */
     int64_t alive;  /* monotonic: when to tell the watchdog */
     int64_t start;  /* monotonic: of the raster */
     bool said_save, said_versions; /* that it failed */
-    Trial *trial;                  /* NULL: none */
+    bool copy_lost;   /* likewise: the copy on disk, if there is one, is not what plays */
+    Trial *trial;     /* NULL: none */
     uint64_t version; /* grows with what status tells, but for counts and the passing of time */
     uint64_t taken;   /* grows with each home file that is taken */
     char wrong[PLAYER_WRONG_BYTES]; /* the first mistake of the file on disk; "": it plays */
@@ -109,6 +111,8 @@ void player_trial_free(Player *player);
 PlayerStart player_load(Player *player, int64_t monotonic);
 void player_reload(Player *player, int64_t monotonic);
 void player_forget(Player *player);
+/* Of what plays. Where it cannot be written that is told, and when it is to be tried again. */
+void player_keep_copy(Player *player, int64_t monotonic);
 void player_zone(Player *player, int64_t monotonic);
 
 #endif

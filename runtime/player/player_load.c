@@ -269,12 +269,19 @@ static ScoreStatus read_accepted(Player *player, Score **score) {
     return status;
 }
 
-static void keep_copy(Player *player) {
+void player_keep_copy(Player *player, int64_t monotonic) {
     int error;
-    if (player->keeps &&
-        !readings_save(&player->score->readings, player->request.disk, player->accepted, &error))
-        player_say(player, PLAYER_WARNING, "%s: %s; no copy of the file is kept", player->accepted,
-                   strerror(error));
+    bool lost = player->accepted && !readings_save(&player->score->readings, player->request.disk,
+                                                   player->accepted, &error);
+    if (lost && !player->copy_lost)
+        player_say(player, PLAYER_WARNING,
+                   "%s: %s; no copy of the file is kept, and the page does not know what plays",
+                   player->accepted, strerror(error));
+    else if (player->copy_lost && !lost)
+        player_say(player, PLAYER_NOTICE, "%s is written again", player->accepted);
+    player->version += lost != player->copy_lost;
+    player->copy_lost = lost;
+    player->copy = lost ? monotonic + PLAYER_SAVE_AGAIN : LAMP_NEVER;
 }
 
 /* The home file itself, among the last ten. */
@@ -333,7 +340,7 @@ PlayerStart player_load(Player *player, int64_t monotonic) {
         player_watch_zone(player);
         player->taken = 1;
         if (!copy) {
-            keep_copy(player);
+            player_keep_copy(player, monotonic);
             keep_version(player);
         }
     } else if (player->score) {
@@ -400,7 +407,7 @@ void player_reload(Player *player, int64_t monotonic) {
         player->taken++;
         player_say(player, PLAYER_NOTICE, "%s is taken", player->request.path);
         player_changed(player, monotonic);
-        keep_copy(player);
+        player_keep_copy(player, monotonic);
         keep_version(player);
         return;
     }

@@ -176,6 +176,7 @@ bool player_status(const Player *player, bool json, FILE *out) {
     json_object_set_new(object, "player", player_object(player));
     json_object_set_new(object, "trial", trial_object(player));
     json_object_set_new(object, "taken", json_count(player->taken));
+    json_object_set_new(object, "kept", json_boolean(player->accepted && !player->copy_lost));
     json_object_set_new(object, "wrong", *player->wrong ? json_string(player->wrong) : json_null());
     return status_write(object, out);
 }

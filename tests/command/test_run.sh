@@ -197,7 +197,7 @@ members() { perl -MJSON::PP -0 -e 'print join " ", sort keys %{ decode_json(<STD
 with=$(members <out)
 "$gloam" status --format json --home two.gloam --state none.json >out 2>err
 without=$(members <out)
-[ "$without" = "by_hand clock dials lamps undo" ] && [ "$with" = "by_hand clock dials lamps player taken trial undo wrong" ]
+[ "$without" = "by_hand clock dials lamps undo" ] && [ "$with" = "by_hand clock dials kept lamps player taken trial undo wrong" ]
 verdict $? "one shape of status: $with, and $without"
 "$gloam" play nothing >out 2>err
 [ $? -eq 1 ] && grep -q 'no routine' err

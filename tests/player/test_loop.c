@@ -647,6 +647,54 @@ static void test_a_state_that_cannot_be_written(void **unused) {
     house_end(&house);
 }
 
+static void assert_told(const House *house, const char *words) {
+    char told[16384] = "";
+    FILE *out = fmemopen(told, sizeof told, "w");
+    assert_true(player_status(house->player, true, out));
+    fclose(out);
+    if (!strstr(told, words))
+        fail_msg("expected the state to say `%s`: %s", words, told);
+}
+
+/* The page knows the home by its copy: where that is of another, the state says so. */
+static void test_a_copy_that_cannot_be_written(void **unused) {
+    (void)unused;
+    House house;
+    StateDisk disk = state_disk;
+    disk.write = full_write;
+    house_make(&house, BAKER, MIDNIGHT - 2 * HOUR);
+    PlayerRequest request = house_request(&house);
+    request.disk = &disk;
+    disk_full = false;
+    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
+                     PLAYER_STARTED);
+    player_turn(house.player);
+    assert_told(&house, "\"kept\": true");
+    disk_full = true;
+    house_write(&house, OTHER);
+    house_wait(&house, MINUTE);
+    assert_int_equal(player_counts(house.player)->reloads, 1);
+    assert_told(&house, "\"taken\": 2");
+    assert_told(&house, "\"kept\": false");
+    assert_non_null(strstr(house.said, "no copy of the file is kept"));
+    /* Tried again once a minute, told once. */
+    house.said[0] = '\0';
+    house_wait(&house, 10 * MINUTE);
+    assert_string_equal(house.said, "");
+    uint64_t version = player_version(house.player);
+    disk_full = false;
+    house_wait(&house, MINUTE);
+    assert_told(&house, "\"kept\": true");
+    assert_true(player_version(house.player) > version);
+    char copy[128];
+    snprintf(copy, sizeof copy, "%s.accepted is written again", house.state);
+    assert_non_null(strstr(house.said, copy));
+    uint64_t before = wakes(&house);
+    house_wait(&house, 10 * MINUTE);
+    assert_int_equal(wakes(&house), before);
+    house_end(&house);
+}
+
 static void test_a_length_is_exact_over_sets_and_sleep(void **unused) {
     (void)unused;
     House house;
@@ -801,6 +849,7 @@ int main(void) {
         cmocka_unit_test(test_a_busy_port_gets_the_last_frame_all_the_same),
         cmocka_unit_test(test_acts_are_kept_and_end),
         cmocka_unit_test(test_a_state_that_cannot_be_written),
+        cmocka_unit_test(test_a_copy_that_cannot_be_written),
         cmocka_unit_test(test_a_length_is_exact_over_sets_and_sleep),
         cmocka_unit_test(test_what_moves_allocates_nothing),
         cmocka_unit_test(test_an_act_without_memory_is_shown_later),

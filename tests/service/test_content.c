@@ -366,7 +366,11 @@ static void a_home_that_is_not_known_is_asked_for_later(void **state) {
     assert_problem(content_get_calendar, 503, "", NULL, "no-home");
     hold("routine glow { paint gold }\n");
     assert_problem(content_get_week, 404, "", NULL, "no-timetable");
-    score_free(page.score);
+    /* What is known is of another home than plays. */
+    page.unkept = true;
+    assert_problem(content_get_home, 503, "", NULL, "no-home");
+    assert_problem(content_get_week, 503, "", NULL, "no-home");
+    assert_null(page.score);
 }
 
 /* RFC 4648, section 10. */

@@ -157,6 +157,7 @@ static void on_state(void *context, const char *json, size_t length) {
     page->state_text = kept;
     page->version++;
     page->taken = (uint64_t)json_integer_value(json_object_get(state, "taken"));
+    page->unkept = json_is_false(json_object_get(state, "kept"));
     streams_watch(page);
     streams_wake(page);
 }

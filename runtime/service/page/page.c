@@ -66,10 +66,10 @@ static Score *read_accepted(const Page *page) {
 }
 
 const Score *page_score(Page *page) {
-    if (page->score_taken == page->taken && page->taken)
+    if (page->score_taken == page->taken && page->taken && !page->unkept)
         return page->score;
     score_free(page->score);
-    page->score = read_accepted(page);
+    page->score = page->unkept ? NULL : read_accepted(page);
     page->score_taken = page->score ? page->taken : 0; /* else it is tried again */
     return page->score;
 }

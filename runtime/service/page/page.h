@@ -38,6 +38,7 @@ typedef struct Page {
     json_t *told;     /* the state as the player told it; NULL: none yet */
     char *state_text; /* the same as JSON in one line */
     uint64_t taken;   /* its number of home files taken */
+    bool unkept;      /* the copy that lies there is not what plays */
     PageLight *lights[PAGE_LAMPS];
     int rates[PAGE_LAMPS]; /* frames a second that are asked of the player */
     uint64_t watched;      /* `score_taken` of the home whose lamps they are */
