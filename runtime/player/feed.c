@@ -83,15 +83,39 @@ bool feed_watch(Feed *feed, const Player *player, const char *words, char *said,
 
 /* -------- told -------- */
 
+typedef struct Text {
+    char *bytes;
+    size_t length, size;
+} Text;
+
+/* Of fopencookie(3): nothing written is an error of the stream. */
+static ssize_t text_write(void *context, const char *bytes, size_t length) {
+    Text *text = context;
+    size_t size = text->size ? text->size : 16384;
+    while (size - text->length <= length)
+        size *= 2;
+    char *larger = size == text->size ? text->bytes : memory_resize(text->bytes, size, 1);
+    if (!larger)
+        return 0;
+    memcpy(larger + text->length, bytes, length);
+    text->bytes = larger;
+    text->size = size;
+    text->length += length;
+    text->bytes[text->length] = '\0';
+    return (ssize_t)length;
+}
+
 char *feed_status(const Player *player, bool json, size_t *length) {
-    char *told = NULL, *text = NULL;
-    FILE *out = open_memstream(&told, length);
-    bool fine = out && player_status(player, json, out);
-    fine = out && fclose(out) == 0 && fine;
-    if (fine)
-        text = memory_copy_text(told, *length);
-    free(told);
-    return text;
+    Text text = {0};
+    FILE *out = fopencookie(&text, "w", (cookie_io_functions_t){.write = text_write});
+    bool told = out && player_status(player, json, out) && !ferror(out);
+    told = out && fclose(out) == 0 && told;
+    if (!told) {
+        memory_release(text.bytes);
+        return NULL;
+    }
+    *length = text.length;
+    return text.bytes;
 }
 
 static int64_t earlier(int64_t a, int64_t b) {
