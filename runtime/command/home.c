@@ -26,12 +26,13 @@ static void read_clock(Home *home, const Options *options, int64_t fixed) {
     trust_sentence(&watch, home->trust, sizeof home->trust);
 }
 
-static int read_state(Home *home) {
+static int read_state(Home *home, bool change) {
     StateSaid said = {0};
     home->overrides = memory_allocate(1, sizeof *home->overrides);
     if (!home->overrides)
         return command_fail(EXIT_MACHINE, "out of memory");
-    StateStatus status = state_load(&state_disk, home->path, &home->world, home->overrides, &said);
+    StateStatus status =
+        state_load(change ? &state_disk : NULL, home->path, &home->world, home->overrides, &said);
     for (uint32_t i = 0; i < said.count && i < STATE_SAID; i++)
         fprintf(stderr, "gloam: %s\n", said.sentences[i]);
     if (status == STATE_UNREADABLE)
@@ -62,7 +63,9 @@ int home_open(Home *home, const Options *options, bool change) {
     if (!options->home || !options->state)
         return command_fail(EXIT_CALL, "%s", missing(options));
     file.file = options->home;
-    int status = loaded_read(&home->loaded, &file, NULL);
+    int status = run_state_check(options->state, options->home);
+    if (status == EXIT_DONE)
+        status = loaded_read(&home->loaded, &file, NULL);
     if (status == EXIT_WRONG && home->loaded.compilation) /* warnings are for `check` */
         diagnostics_print(lang_diagnostics(home->loaded.compilation), stderr,
                           command_colours(options, stderr));
@@ -78,7 +81,7 @@ int home_open(Home *home, const Options *options, bool change) {
         read_clock(home, options, fixed);
     if (status == EXIT_DONE && change)
         status = run_lock(home->path, "leave out --home and --state, and it is told", &home->lock);
-    return status == EXIT_DONE ? read_state(home) : status;
+    return status == EXIT_DONE ? read_state(home, change) : status;
 }
 
 int home_save(Home *home) {

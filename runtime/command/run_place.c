@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "runtime/core/memory.h"
+#include "runtime/library/state_file.h"
 
 enum { PATH_BYTES = 4096, LOCK_TRIES = 20 };
 
@@ -111,6 +112,22 @@ static void read_manager(RunPlace *place) {
     place->watchdog = watchdog > 0 ? (int64_t)watchdog : 0;
 }
 
+int run_state_check(const char *state, const char *home) {
+    struct stat own, other;
+    if (stat(state, &own) == 0 && stat(home, &other) == 0 && own.st_dev == other.st_dev &&
+        own.st_ino == other.st_ino)
+        return command_fail(EXIT_CALL,
+                            "%s is the home file itself: what is done by hand needs a file of its "
+                            "own, --state state.json",
+                            state);
+    if (state_is_other(state))
+        return command_fail(EXIT_CALL,
+                            "%s is no state of a player: name a file that is one, or that is not "
+                            "there yet, --state state.json",
+                            state);
+    return EXIT_DONE;
+}
+
 int run_place(RunPlace *place, const Options *options, bool trying) {
     char path[PATH_BYTES];
     *place = (RunPlace){.lock = -1};
@@ -122,6 +139,8 @@ int run_place(RunPlace *place, const Options *options, bool trying) {
         fputs("gloam: there is no place for the state: what is done by hand is lost at a restart; "
               "--state FILE\n",
               stderr);
+    if (options->state && run_state_check(options->state, options->file) != EXIT_DONE)
+        return EXIT_CALL;
     if (state) {
         place->state = memory_copy_text(state, strlen(state));
         if (!place->state)

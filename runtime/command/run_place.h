@@ -19,6 +19,10 @@ typedef struct RunPlace {
 int run_place(RunPlace *place, const Options *options, bool trying);
 void run_place_end(RunPlace *place);
 
+/* Whether what --state names may become a state: it is not the home file, nor any other file that
+ * is no state. What is wrong has been said. */
+int run_state_check(const char *state, const char *home);
+
 /* The usual place of a player's socket, for the player itself (its folder is made) or for whoever
  * looks for one; false: there is none. */
 enum { RUN_SOCKET_BYTES = 108 };

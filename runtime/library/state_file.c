@@ -5,6 +5,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "runtime/core/memory.h"
@@ -167,6 +168,31 @@ bool state_save(const StateDisk *disk, const char *path, const Overrides *overri
 
 /* -------- reading and setting aside -------- */
 
+/* A power cut may leave nothing, zeros, or a piece. */
+static bool begins_as_state(const char *text, size_t length) {
+    static const char key[] = "\"gloam_state\"";
+    size_t at = 0;
+    while (at < length && (text[at] == '\0' || strchr(" \t\r\n", text[at])))
+        at++;
+    if (at == length)
+        return true;
+    if (text[at++] != '{')
+        return false;
+    size_t left = length - at, most = left < sizeof key - 1 ? left : sizeof key - 1;
+    return memcmp(text + at, key, most) == 0 || memmem(text + at, left, key, sizeof key - 1);
+}
+
+bool state_is_other(const char *path) {
+    char text[4096];
+    struct stat about;
+    int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+    bool regular = file >= 0 && fstat(file, &about) == 0 && S_ISREG(about.st_mode);
+    ssize_t got = regular ? read(file, text, sizeof text) : -1;
+    if (file >= 0)
+        close(file);
+    return got > 0 && !begins_as_state(text, (size_t)got);
+}
+
 static void set_aside(const StateDisk *disk, const char *path, StateSaid *said) {
     char *names[STATE_ASIDE + 1] = {0};
     bool named = true;
@@ -211,7 +237,9 @@ StateStatus state_load(const StateDisk *disk, const char *path, const World *wor
     else
         got = state_read(text, length, world, overrides, said);
     memory_release(text);
-    if (got == STATE_NONSENSE)
+    if (got == STATE_NONSENSE && disk)
         set_aside(disk, path, said);
+    else if (got == STATE_NONSENSE)
+        state_say(said, "nothing is overridden; the next act sets it aside");
     return got;
 }

@@ -75,8 +75,12 @@ bool state_save(const StateDisk *disk, const char *path, const Overrides *overri
 bool state_replace(const StateDisk *disk, const char *path, const char *bytes, size_t length,
                    int *error);
 
+/* Whether a file is there that cannot have been a state, damaged or not: it is not empty and does
+ * not begin as one. It is not to be set aside, nor written over. */
+bool state_is_other(const char *path);
+
 /* Reads a file; nonsense is set aside as PATH.aside-1, of which STATE_ASIDE are kept, the latest
- * with the least number. */
+ * with the least number. Without a disk (NULL) it is left where it is. */
 #define STATE_ASIDE 3
 StateStatus state_load(const StateDisk *disk, const char *path, const World *world,
                        Overrides *overrides, StateSaid *said);

@@ -151,7 +151,7 @@ verdict $? "a call with a state alone to be refused: $(cat out)"
 verdict $? "a call with a home alone to be refused: $(cat out)"
 
 # ---- files that are not as they should be ----
-for text in '' '{' 'gloam' '{"gloam_state":7}'; do
+for text in '' '{' '{"gloam_st' '{"gloam_state":7}'; do
     anew
     printf '%s' "$text" >state.json
     does 0 '' '25 20:00' set warmth 50%
@@ -161,9 +161,31 @@ done
 anew
 does 0 '' '25 20:00' play nap
 head -c 200 state.json >short && mv short state.json
-does 0 'it is kept beside it as state.json.aside-1' '25 20:00' status
-[ ! -e state.json ] && [ -s state.json.aside-1 ]
-verdict $? "a file that was cut short to be set aside, and nothing made in its place by status"
+cp state.json short
+does 0 'nothing is overridden; the next act sets it aside' '25 20:00' status
+cmp -s short state.json && [ ! -e state.json.aside-1 ]
+verdict $? "a file that was cut short to be left by status"
+does 0 'it is kept beside it as state.json.aside-1' '25 20:00' set warmth 50%
+cmp -s short state.json.aside-1
+verdict $? "a file that was cut short to be set aside by an act"
+# A slip of the pen costs no file: neither the home, by whatever name, nor notes of one's own.
+ln -s home.gloam link.gloam
+for command in status skip; do
+    for state in home.gloam ./link.gloam; do
+        "$gloam" $command --home home.gloam --state $state >out 2>&1
+        [ $? -eq 2 ] && grep -q 'is the home file itself' out
+        verdict $? "\`$command --state $state\` to be refused: $(cat out)"
+    done
+    for text in gloam '{"name": "notes"}'; do
+        printf '%s' "$text" >notes.txt
+        "$gloam" $command --home home.gloam --state notes.txt >out 2>&1
+        [ $? -eq 2 ] && grep -q 'notes.txt is no state of a player' out && [ "$(cat notes.txt)" = "$text" ]
+        verdict $? "\`$command --state notes.txt\` to be refused, and the notes (\`$text\`) to stay: $(cat out)"
+    done
+done
+[ -s home.gloam ] && [ ! -e home.gloam.aside-1 ] && [ ! -e home.gloam.lock ] && [ ! -e notes.txt.lock ]
+verdict $? "refused states to leave no file behind"
+rm link.gloam notes.txt
 anew
 says '25 20:00' 'lantern: dusk (at 19:30) since 19:30'
 [ ! -e state.json ]

@@ -115,6 +115,11 @@ player=$!
 await 10 test -s live.csv
 verdict $? "a first frame: $(cat said)"
 gives 3 'another player' --output csv:- --state live.json sea.gloam
+gives 2 'sea.gloam is the home file itself' --output csv:- --state sea.gloam sea.gloam
+echo 'two strips, one lantern' >notes.txt
+gives 2 'notes.txt is no state of a player' --output csv:- --state notes.txt sea.gloam
+[ -s sea.gloam ] && [ "$(cat notes.txt)" = 'two strips, one lantern' ]
+verdict $? "files that are no state to stay where they are"
 : >said
 kill -USR1 $player
 await 10 test -s out
