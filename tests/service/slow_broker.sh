@@ -49,7 +49,7 @@ unset JOURNAL_STREAM NOTIFY_SOCKET RUNTIME_DIRECTORY
 export XDG_RUNTIME_DIR="$work/runtime"
 mkdir -m 700 runtime
 start() {
-    "$gloam" run --page none --state "$work/kept/state.json" --broker "127.0.0.1:$port" --as lantern --takes home home/home.gloam >>out 2>&1 &
+    "$gloam" run --page none --state "$work/kept/state.json" --broker "127.0.0.1:$port" --as lantern --takes home --takes second home/home.gloam >>out 2>&1 &
     player=$!
 }
 publish() { # TOPIC TEXT OPTION...
@@ -162,6 +162,16 @@ echo 'routine glow { paint gold }' | mosquitto_pub -p "$port" -q 1 -r -t gloam/f
 told_anew() { ! is_retained gloam/lantern/took 'home.gloam:1:14: ' && is_retained gloam/lantern/took '"taken":false'; }
 await 6 told_anew && cmp -s home/home.gloam mine.gloam
 verdict $? "a file that the player refuses to be taken back"
+# Two of them while the player answers for neither: what it has taken comes back.
+kill -STOP "$player"
+for name in home second; do
+    echo "routine glow { paint gold } // $name" | mosquitto_pub -p "$port" -q 1 -r -t "gloam/files/$name" -s
+done
+sleep 0.5
+kill -CONT "$player"
+both() { grep -q 'the file second is not taken' out && [ "$(grep -c 'the file home is not taken' out)" -eq 3 ]; }
+await 6 both && cmp -s home/home.gloam mine.gloam
+verdict $? "two files that the player refuses to leave what it plays: $(cat home/home.gloam) $(tail -n 4 out)"
 { cat mine.gloam && head -c 1100000 /dev/zero | tr '\0' ' '; } >huge
 mosquitto_pub -p "$port" -q 1 -t gloam/files/home -f huge
 until_retained gloam/lantern/took 'larger than 1 MiB' && cmp -s home/home.gloam mine.gloam

@@ -21,7 +21,8 @@ typedef struct Waiting {
     char *line;     /* of an act; NULL: a file */
     char file[NAME_BYTES], hash[KEEP_HASH];
     KeepRequest keep;
-    char *text; /* of the file */
+    char *text;    /* of the file */
+    uint64_t came; /* a file's turn */
     Kept kept;
 } Waiting;
 
@@ -35,6 +36,8 @@ struct MqttLamp {
     bool is_new, anew; /* anew: it is to be published as a whole */
     int64_t next;
     Waiting waiting[WAITING];
+    uint64_t came;         /* files, so far */
+    const Waiting *placed; /* the file that the player has not answered for; NULL: none */
 };
 
 MqttLamp *mqtt_lamp_create(const MqttLampRequest *request) {
@@ -164,12 +167,17 @@ static void tell_file(Waiting *waiting, bool taken, bool looked, const char *wor
     waiting_free(waiting);
 }
 
+static void next_file(MqttLamp *lamp);
+
 static void reload_answered(void *token, bool done, const char *text, size_t length) {
     Waiting *waiting = token;
+    MqttLamp *lamp = waiting->lamp;
     (void)length;
     if (!done)
         keep_back(&waiting->keep, &waiting->kept);
+    lamp->placed = NULL;
     tell_file(waiting, done, true, text);
+    next_file(lamp);
 }
 
 /* -------- what the broker brings -------- */
@@ -216,12 +224,48 @@ static bool is_meant(const MqttLamp *lamp, const char *file) {
 /* Kept, and the player asked to read it. */
 static void keep_file(Waiting *waiting) {
     char words[KEEP_SENTENCE];
+    MqttLamp *lamp = waiting->lamp;
     keep_home(&waiting->keep, &waiting->kept);
     first_error(&waiting->kept, words, sizeof words);
     if (waiting->kept.result != KEEP_DONE)
         tell_file(waiting, false, waiting->kept.result == KEEP_WRONG, words);
-    else if (!link_ask(waiting->lamp->link, "reload", reload_answered, waiting))
+    else if (link_ask(lamp->link, "reload", reload_answered, waiting))
+        lamp->placed = waiting;
+    else
         tell_file(waiting, false, false, "it is kept; the player does not answer");
+}
+
+/* One at a time: what another would find in the home file may be taken back yet. */
+static void next_file(MqttLamp *lamp) {
+    for (;;) {
+        Waiting *next = NULL;
+        for (int i = 0; i < WAITING; i++) {
+            Waiting *one = &lamp->waiting[i];
+            if (one->lamp && !one->line && (!next || one->came < next->came))
+                next = one;
+        }
+        if (!next || lamp->placed || link_descriptor(lamp->link) < 0)
+            return;
+        if (taken_is(lamp->request.state, next->file, next->hash))
+            waiting_free(next); /* it came twice */
+        else
+            keep_file(next);
+    }
+}
+
+/* A place for a file; the same that waits yet, as it was, is looked at no more. */
+static Waiting *take_file_place(MqttLamp *lamp, const char *file) {
+    for (int i = 0; i < WAITING; i++) {
+        Waiting *one = &lamp->waiting[i];
+        if (one->lamp && !one->line && one != lamp->placed && strcmp(one->file, file) == 0)
+            waiting_free(one);
+    }
+    Waiting *waiting = take_place(lamp);
+    if (waiting) {
+        snprintf(waiting->file, sizeof waiting->file, "%s", file);
+        waiting->came = ++lamp->came;
+    }
+    return waiting;
 }
 
 static void take_file(MqttLamp *lamp, const Asked *asked, const void *payload, size_t length) {
@@ -232,12 +276,11 @@ static void take_file(MqttLamp *lamp, const Asked *asked, const void *payload, s
     /* A retained file comes at each connection; what was changed here since stays. */
     if (taken_is(lamp->request.state, asked->file, hash))
         return;
-    Waiting *waiting = take_place(lamp);
+    Waiting *waiting = take_file_place(lamp, asked->file);
     if (!waiting) {
         said(SAID_WARNING, "broker: too much is asked at once: the file %s", asked->file);
         return;
     }
-    snprintf(waiting->file, sizeof waiting->file, "%s", asked->file);
     memcpy(waiting->hash, hash, sizeof hash);
     bool fits = length <= LIMIT_SOURCE_BYTES;
     snprintf(words, sizeof words, "it %s", read_sentence(READ_TOO_LARGE, NULL));
@@ -249,7 +292,7 @@ static void take_file(MqttLamp *lamp, const Asked *asked, const void *payload, s
     else if (!waiting->text)
         tell_file(waiting, false, false, "out of memory");
     else
-        keep_file(waiting);
+        next_file(lamp);
 }
 
 void lamp_message(void *context, const char *topic, const void *payload, size_t length,
