@@ -13,7 +13,7 @@
 #include "runtime/service/mqtt/taken.h"
 #include "runtime/service/mqtt/told.h"
 
-enum { TELL_EVERY = 1000, NEVER = 60000, WAITING = 64 };
+enum { TELL_EVERY = 1000, NEVER = 60000, WAITING = 64, PATH_BYTES = 4096 };
 
 /* An act or a file that the player has been told of. */
 typedef struct Waiting {
@@ -206,11 +206,34 @@ static void ask_act(MqttLamp *lamp, const Asked *asked) {
     waiting_free(waiting);
 }
 
+/* `whole`, in which the home file has the name that its text was sent by, and what lies beside it
+ * no folder: those of this machine tell the sender nothing. */
+static void rename_home(const Waiting *waiting, const char *whole, char *text, size_t size) {
+    const char *home = waiting->keep.home, *slash = strrchr(home, '/');
+    size_t length = strlen(home), folder = slash ? (size_t)(slash - home) + 1 : 0, used = 0;
+    while (*whole && used + 1 < size) {
+        if (strncmp(whole, home, length) == 0) {
+            used += (size_t)snprintf(text + used, size - used, "%s", waiting->file);
+            whole += length;
+        } else if (folder > 1 && strncmp(whole, home, folder) == 0) {
+            whole += folder;
+        } else {
+            text[used++] = *whole++;
+        }
+    }
+    text[used < size ? used : size - 1] = '\0';
+    diagnostics_clean(text); /* it may have been cut within a character */
+}
+
 /* What is wrong in a text, or why it was not kept. */
-static void first_error(const Kept *kept, char *text, size_t size) {
+static void first_error(const Waiting *waiting, char *text, size_t size) {
+    const Kept *kept = &waiting->kept;
     bool compiled = kept->score && kept->score->compilation;
-    if (!diagnostics_first_error(compiled ? lang_diagnostics(kept->score->compilation) : NULL, text,
-                                 size))
+    char whole[2 * PATH_BYTES];
+    if (diagnostics_first_error(compiled ? lang_diagnostics(kept->score->compilation) : NULL, whole,
+                                sizeof whole))
+        rename_home(waiting, whole, text, size);
+    else
         snprintf(text, size, "%s", kept->said);
 }
 
@@ -226,7 +249,7 @@ static void keep_file(Waiting *waiting) {
     char words[KEEP_SENTENCE];
     MqttLamp *lamp = waiting->lamp;
     keep_home(&waiting->keep, &waiting->kept);
-    first_error(&waiting->kept, words, sizeof words);
+    first_error(waiting, words, sizeof words);
     if (waiting->kept.result != KEEP_DONE)
         tell_file(waiting, false, waiting->kept.result == KEEP_WRONG, words);
     else if (link_ask(lamp->link, "reload", reload_answered, waiting))
