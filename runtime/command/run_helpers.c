@@ -125,11 +125,24 @@ static void start_broker(RunHelpers *helpers, const Options *options, const char
     helpers->broker = helper_start(request);
 }
 
+/* The whole path of a file by its own name, which may be a link: where that leads may change.
+ * False: its folder has no path, or it is too long. */
+static bool whole_path(const char *file, char *path, size_t size) {
+    const char *slash = strrchr(file, '/'), *name = slash ? slash + 1 : file;
+    char *beside = strndup(file, (size_t)(name - file));
+    char *folder = beside ? realpath(*beside ? beside : ".", NULL) : NULL;
+    int used = folder ? snprintf(path, size, "%s/%s", folder[1] ? folder : "", name) : -1;
+    free(folder);
+    free(beside);
+    return used > 0 && (size_t)used < size;
+}
+
 void run_helpers_start(RunHelpers *helpers, const Options *options, const char *state, bool shows,
                        const HelperRequest *base) {
     *helpers = (RunHelpers){.page_request = *base, .broker_request = *base};
     helpers->handed = take_handed();
-    if (!realpath(options->file, helpers->home)) {
+    if (!whole_path(options->file, helpers->home, sizeof helpers->home) ||
+        access(helpers->home, F_OK) != 0) {
         say(base, PLAYER_WARNING, "the home file has no path: no page, no broker");
         return;
     }

@@ -89,6 +89,17 @@ logged '^words .*--listen fd:4 ' && logged '^passed /dev/zero$'
 verdict $? "a socket that a service manager has opened to be handed on as descriptor 4: $(cat log)"
 logged '^listen' && ! logged '^listen [^ ]'
 verdict $? "what a service manager says to the player not to be said to the page: $(grep '^listen' log)"
+# A link stays one: it may lead elsewhere later.
+mkdir elsewhere
+mv home.gloam elsewhere/winter.gloam
+ln -s elsewhere/winter.gloam home.gloam
+begin
+await 20 logged '^words'
+ends
+rm home.gloam
+mv elsewhere/winter.gloam home.gloam
+logged "^words --home $work/home.gloam "
+verdict $? "the page to be told the home file by its own name: $(head -n 1 log)"
 begin --page none
 await 20 answers && [ -z "$(started)" ] && [ ! -s log ]
 verdict $? "--page none to start none: $(cat out log)"

@@ -91,6 +91,20 @@ static int look_at_files(void) {
     return wrong;
 }
 
+/* A home file that leads to another folder: both folders are the home's. */
+static int look_through_a_link(void) {
+    char fresh[128];
+    int wrong = 0;
+    snprintf(fresh, sizeof fresh, "%s/home/home.gloam.new", folder);
+    wrong |= opens(home, O_RDONLY) ? 0 : 1;
+    wrong |= opens(fresh, O_WRONLY | O_CREAT) ? 0 : 2;
+    wrong |= unlink(home) == 0 && symlink("summer.gloam", home) == -1 ? 0 : 4; /* not its own */
+    snprintf(fresh, sizeof fresh, "%s/links/summer.gloam", folder);
+    wrong |= opens(fresh, O_WRONLY | O_CREAT) ? 0 : 8;
+    wrong |= opens(outside, O_RDONLY) ? 16 : 0;
+    return wrong;
+}
+
 static int runs_nothing(void) {
     execl("/bin/true", "true", (char *)NULL);
     return errno == EACCES ? 1 : 2;
@@ -104,6 +118,12 @@ static void files_elsewhere_are_out_of_reach(void **unused) {
     }
     assert_int_equal(confined(look_at_files), 0);
     assert_int_equal(confined(runs_nothing), 1);
+    char links[96];
+    snprintf(links, sizeof links, "%s/links", folder);
+    assert_int_equal(mkdir(links, 0700), 0);
+    snprintf(home, sizeof home, "%s/links/home.gloam", folder);
+    assert_int_equal(symlink("../home/home.gloam", home), 0);
+    assert_int_equal(confined(look_through_a_link), 0);
 }
 
 /* Of this process, through a file that was opened before; -1: it cannot be read. */

@@ -264,6 +264,33 @@ timeout 2 curl -sN "$page/v1/drafts/$draft/events" >events
 verdict $? "a draft to move while nobody looks at the lamp: $(grep -c '^event: light' events) pictures in 2 s"
 stop
 
+# ---- a home file that is a link ----
+cp home/home.gloam before.gloam
+mkdir seasons
+mv home/home.gloam seasons/winter.gloam
+sed 's/hues/waves/' before.gloam >seasons/summer.gloam
+ln -s "$work/seasons/winter.gloam" home/home.gloam
+start --pairing none
+ask 200 /v1/home/text
+says 'routine hues'
+post 200 /v1/drafts '{"text": "routine glow { paint gold * 5% }\n"}'
+draft=$(sed -n 's/.*"draft":"\([0-9a-f]*\)".*/\1/p' answer)
+post 200 /v1/trials "{\"draft\": \"$draft\", \"routine\": \"glow\", \"for\": \"1min\"}"
+# Turned to another file in one step: that one is read and written from then on.
+ln -s "$work/seasons/summer.gloam" home/next
+mv home/next home/home.gloam
+has_waves() { curl -s "$page/v1/home" | grep -q '"name":"waves"'; }
+await 5 has_waves
+ask 200 /v1/home/text
+says 'routine waves'
+text=$(sed 's/ \* 70%/ * 60%/' seasons/summer.gloam | awk '{ gsub(/"/, "\\\""); printf "%s\\n", $0 }')
+keep 200 "{\"text\": \"$text\"}"
+cmp -s before.gloam seasons/winter.gloam && grep -q 'waves.*60%' seasons/summer.gloam && [ -L home/home.gloam ]
+verdict $? "the file that plays to be written, and no other: $(grep -c waves seasons/*.gloam)"
+stop
+rm home/home.gloam
+mv before.gloam home/home.gloam
+
 # ---- a lamp that asks for a code ----
 # Beside it one that is not driven, before it, and one that strangers see.
 cp home/home.gloam before.gloam

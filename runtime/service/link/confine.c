@@ -74,16 +74,23 @@ static bool allow(int rules, const char *path, uint64_t rights) {
     return allowed;
 }
 
-static bool allow_folder_of(int rules, const char *file, uint64_t rights) {
-    char *real = realpath(file, NULL), folder[PATH_BYTES];
-    const char *path = real ? real : file, *slash = strrchr(path, '/');
+static bool allow_folder_of(int rules, const char *path, uint64_t rights) {
+    const char *slash = strrchr(path, '/');
+    char folder[PATH_BYTES];
     int length = slash ? (int)(slash - path) : 0;
     if (slash)
         snprintf(folder, sizeof folder, "%.*s", length ? length : 1, path);
     else
         snprintf(folder, sizeof folder, ".");
-    free(real);
     return allow(rules, folder, rights);
+}
+
+/* Of a file that is a link also where it leads. */
+static bool allow_folders_of(int rules, const char *file, uint64_t rights) {
+    char *real = realpath(file, NULL);
+    bool fine = !real || allow_folder_of(rules, real, rights);
+    free(real);
+    return allow_folder_of(rules, file, rights) && fine;
 }
 
 static bool allow_all(int rules, const char *home, const char *state, uint64_t known) {
@@ -104,9 +111,9 @@ static bool allow_all(int rules, const char *home, const char *state, uint64_t k
                                        "/usr/local/lib",
                                        "/etc/ssl",
                                        "/usr/share/ca-certificates"};
-    bool fine = allow_folder_of(rules, home, WRITING & known);
+    bool fine = allow_folders_of(rules, home, WRITING & known);
     if (state)
-        fine = allow_folder_of(rules, state, WRITING & known) && fine;
+        fine = allow_folders_of(rules, state, WRITING & known) && fine;
     for (size_t i = 0; i < sizeof READ / sizeof *READ; i++)
         fine = allow(rules, READ[i], READING & known) && fine;
     return allow(rules, "/dev/null", (READING | LANDLOCK_ACCESS_FS_WRITE_FILE) & known) && fine;

@@ -16,9 +16,10 @@
 #endif
 
 /* To be called once, with no other thread. Files can be read and written in the folders of the home
- * file (links followed) and of the state file (NULL: none), read where names, time zones, libraries
- * and certificates lie, and are nowhere else to be had; nothing is executed (Landlock, Linux 5.13).
- * What the kernel does not know is told once and done without. Descriptors that are open stay. */
+ * file, of what it leads to now where it is a link, and of the state file (NULL: none), read where
+ * names, time zones, libraries and certificates lie, and are nowhere else to be had; nothing is
+ * executed (Landlock, Linux 5.13). What the kernel does not know is told once and done without.
+ * Descriptors that are open stay. */
 void confine_helper(const char *home, const char *state);
 
 #endif

@@ -36,7 +36,10 @@ static bool hidden(const char *beside, const char *name, char path[PAGE_PATH]) {
 }
 
 bool page_trial(const Page *page, char path[PAGE_PATH]) {
-    return hidden(page->home, ".trial.gloam", path);
+    char *real = realpath(page->home, NULL); /* where a link leads, as the player looks for it */
+    bool fits = hidden(real ? real : page->home, ".trial.gloam", path);
+    free(real);
+    return fits;
 }
 
 bool page_code(const Page *page, char path[PAGE_PATH]) {
