@@ -360,6 +360,30 @@ static void a_disk_that_is_full_ends_no_session(void **state) {
     memory_fail_at(0);
 }
 
+/* Where nobody comes any more it is tried again by the clock. */
+static void an_end_that_could_not_be_kept_is_tried_again(void **state) {
+    (void)state;
+    char token[ACCESS_TOKEN];
+    Access *access = open_access();
+    const Session *session = pair(access, "phone", NOW, token);
+    assert_int_equal(access_again(access, 1000), -1);
+    broken = true;
+    assert_true(access_end(access, session->id));
+    assert_false(access_kept(access));
+    writes = 0;
+    assert_int_equal(access_again(access, 1000), 60000);
+    assert_int_equal(access_again(access, 1059), 1000);
+    assert_int_equal(writes, 1);
+    broken = false;
+    assert_int_equal(access_again(access, 1059), 1000);
+    assert_int_equal(access_again(access, 1060), -1);
+    assert_true(access_kept(access));
+    access_free(access);
+    access = open_access();
+    assert_null(access_find(access, token, NOW));
+    access_free(access);
+}
+
 /* -------- what is let in -------- */
 
 static void hosts(void **state) {
@@ -606,6 +630,7 @@ int main(void) {
         IN_FOLDER(names_steer_no_terminal),
         IN_FOLDER(nonsense_lets_nobody_in),
         IN_FOLDER(a_disk_that_is_full_ends_no_session),
+        IN_FOLDER(an_end_that_could_not_be_kept_is_tried_again),
         cmocka_unit_test(hosts),
         cmocka_unit_test(origins),
         cmocka_unit_test(types_and_codings),

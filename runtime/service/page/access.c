@@ -23,6 +23,7 @@ struct Access {
     const StateDisk *disk;
     const char *path;
     bool kept;
+    int64_t next; /* monotonic: when keeping is tried again, where it failed */
     Session sessions[ACCESS_SESSIONS];
     Invitation invitations[ACCESS_INVITATIONS];
     char code[ACCESS_CODE]; /* "": none is shown */
@@ -191,6 +192,16 @@ void access_free(Access *access) {
 
 bool access_kept(const Access *access) {
     return access->kept;
+}
+
+int access_again(Access *access, int64_t monotonic) {
+    if (access->kept)
+        return -1;
+    if (monotonic >= access->next) {
+        access->next = monotonic + ACCESS_AGAIN;
+        keep(access);
+    }
+    return access->kept ? -1 : (int)(access->next - monotonic) * 1000;
 }
 
 /* -------- sessions -------- */

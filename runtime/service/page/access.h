@@ -15,6 +15,7 @@ enum {
     ACCESS_GUESSES = 5, /* at one code */
     ACCESS_CODES = 10,  /* in an hour */
     ACCESS_INVITED = 86400,
+    ACCESS_AGAIN = 60, /* seconds from one try to keep a change to the next */
     ACCESS_TOKEN = 33, /* 32 hexadecimal digits and a NUL: 128 bits */
     ACCESS_ID = 17,
     ACCESS_NAME = 61,
@@ -57,7 +58,10 @@ bool access_invite(Access *access, Role role, int64_t utc, char code[ACCESS_CODE
 bool access_end(Access *access, const char *id);
 size_t access_sessions(const Access *access, const Session **list);
 
-/* Whether the last change could be kept. */
+/* Whether all changes could be kept. */
 bool access_kept(const Access *access);
+/* Where not, tries again when it is time. Milliseconds until it is to be called the next time; -1:
+ * nothing waits. */
+int access_again(Access *access, int64_t monotonic);
 
 #endif

@@ -183,7 +183,8 @@ void door_begin(HttpRequest *request) {
         return;
     }
     if (!access_kept(page->access))
-        said(SAID_WARNING, "sessions cannot be kept: they end with this program");
+        said(SAID_WARNING, "sessions cannot be kept: they end with this program, and a used "
+                           "invitation is good again; it is tried again");
     said(SAID_NOTICE, "paired: %s, at %s", session->name, request->address);
     end_light(page);
     snprintf(request->session, sizeof request->session, "%s", session->id);
@@ -218,6 +219,14 @@ void door_end(HttpRequest *request) {
     if (mine)
         snprintf(request->cookie, sizeof request->cookie,
                  "gloam=; Path=/; HttpOnly; SameSite=Strict; Max-Age=0");
+    if (!access_kept(request->page->access)) {
+        said(SAID_WARNING, "the end of a session cannot be kept: it holds until this program "
+                           "starts again; it is tried again");
+        reply_problem(request, 503, "not-kept", NULL,
+                      "the session has ended, but only until the lamp starts again: that cannot be "
+                      "written down; make room on its disk");
+        return;
+    }
     reply_said(request, 200, "the session has ended");
 }
 

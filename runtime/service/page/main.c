@@ -184,6 +184,15 @@ static int sooner(int a, int b) {
     return a < 0 ? b : b < 0 ? a : a < b ? a : b;
 }
 
+/* What could not be kept of the sessions. Milliseconds until it is tried again; -1: nothing is. */
+static int keep_sessions(Page *page, int64_t monotonic) {
+    bool kept = access_kept(page->access);
+    int patience = access_again(page->access, monotonic);
+    if (!kept && access_kept(page->access))
+        said(SAID_NOTICE, "sessions, and their ends, are kept again");
+    return patience;
+}
+
 /* Until a signal comes or the player goes. Whoever is resumed, by an answer of the player or since
  * he is due, goes on in server_run: nothing else wakes the library. */
 static void serve(Page *page, Server *server, int signals) {
@@ -195,6 +204,7 @@ static void serve(Page *page, Server *server, int signals) {
         streams_resume(page, page_monotonic());
         server_run(server);
         int patience = sooner(server_patience(server), streams_patience(page, page_monotonic()));
+        patience = sooner(patience, keep_sessions(page, page_monotonic() / 1000000));
         struct pollfd waits[] = {{signals, POLLIN, 0},
                                  {link_descriptor(page->link),
                                   (short)(POLLIN | (link_wants_write(page->link) ? POLLOUT : 0)),
@@ -215,6 +225,7 @@ static void end(Page *page, Server *server) {
     streams_end(page);
     server_run(server);
     server_close(server);
+    keep_sessions(page, page_monotonic() / 1000000 + ACCESS_AGAIN);
     drafts_free(page);
     access_free(page->access);
     acts_free(page->acts);
