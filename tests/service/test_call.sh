@@ -1,6 +1,7 @@
 #!/bin/sh
 # Commands for a lamp elsewhere (--to), where what answers is no lamp, or one that means harm: a
-# stand-in on loopback that says what `reply` holds to whoever comes.
+# stand-in on loopback that says what `reply` holds to whoever comes, and `session`, where it is there,
+# to whoever wants one.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/command.sh
@@ -26,7 +27,8 @@ while (accept(my $guest, $door)) {
     open(my $log, ">>", "asked") or die;
     print $log $asked;
     close($log);
-    open(my $file, "<:raw", "reply") or die;
+    my $reply = $asked =~ m{ /v1/sessions } && -e "session" ? "session" : "reply";
+    open(my $file, "<:raw", $reply) or die;
     local $/;
     syswrite($guest, <$file>);
     close($guest);
@@ -83,6 +85,20 @@ reply '202 Shown' application/json '{"digits": 5}'
 echo 12345 | "$gloam" pair --to "$lamp" >said 2>&1
 [ $? -eq 3 ] && [ ! -e config/gloam/sessions ]
 verdict $? "no session to be kept where none is given: $(cat said)"
+# Where the sessions of other lamps cannot be read they are not written over.
+reply '201 Created' application/json '{"session": {"id": "a"}, "token": "00112233445566778899aabbccddeeff"}'
+mv reply session
+reply '202 Shown' application/json '{"digits": 5}'
+mkdir -p config/gloam
+ln -s sessions config/gloam/sessions # to itself
+echo 12345 | "$gloam" pair --to "$lamp" >said 2>&1
+[ $? -eq 3 ] && grep -q 'cannot be kept' said && [ -L config/gloam/sessions ] && [ ! -e config/gloam/sessions.new ]
+verdict $? "sessions that cannot be read to be left as they are: $(cat said) $(ls -l config/gloam)"
+rm config/gloam/sessions
+echo 'http://window.local 0123456789abcdef' >config/gloam/sessions
+echo 12345 | "$gloam" pair --to "$lamp" >said 2>&1
+[ "$(cut -d' ' -f1 config/gloam/sessions | tr '\n' ' ')" = "http://window.local $lamp " ]
+verdict $? "a session to be kept beside that of another lamp: $(cat said config/gloam/sessions)"
 # A proxy of the environment sees nothing of it.
 reply '200 OK' text/plain 'lantern: dusk\n'
 http_proxy=http://127.0.0.1:1 call 0 status

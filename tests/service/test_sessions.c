@@ -1,5 +1,6 @@
 /* Who may use the page: codes, sessions, invitations and what is kept of them; what is let in; the
  * code as light, read as somebody in the room reads it. Times are handed in. */
+#include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -360,6 +361,29 @@ static void a_disk_that_is_full_ends_no_session(void **state) {
     memory_fail_at(0);
 }
 
+/* A link to itself cannot be opened by anybody. */
+static void a_file_that_cannot_be_read_is_not_written_over(void **state) {
+    (void)state;
+    char token[ACCESS_TOKEN], there[8];
+    assert_int_equal(symlink("state.json.page", file), 0);
+    Access *access = open_access();
+    assert_non_null(strstr(said_once, strerror(ELOOP)));
+    pair(access, "phone", NOW, token);
+    assert_non_null(access_find(access, token, NOW));
+    assert_false(access_kept(access));
+    assert_int_equal(access_again(access, 1000), -1);
+    assert_int_equal(writes, 0);
+    access_free(access);
+    assert_true(readlink(file, there, sizeof there) > 0);
+    assert_int_equal(unlink(file), 0);
+    /* Nor can a folder be read, which opens. */
+    assert_int_equal(mkdir(file, 0700), 0);
+    access = open_access();
+    assert_non_null(strstr(said_once, "left as it is"));
+    access_free(access);
+    assert_int_equal(rmdir(file), 0);
+}
+
 /* Where nobody comes any more it is tried again by the clock. */
 static void an_end_that_could_not_be_kept_is_tried_again(void **state) {
     (void)state;
@@ -630,6 +654,7 @@ int main(void) {
         IN_FOLDER(names_steer_no_terminal),
         IN_FOLDER(nonsense_lets_nobody_in),
         IN_FOLDER(a_disk_that_is_full_ends_no_session),
+        IN_FOLDER(a_file_that_cannot_be_read_is_not_written_over),
         IN_FOLDER(an_end_that_could_not_be_kept_is_tried_again),
         cmocka_unit_test(hosts),
         cmocka_unit_test(origins),

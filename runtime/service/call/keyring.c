@@ -54,12 +54,19 @@ bool keyring_find(const char *url, char token[KEYRING_TOKEN]) {
     return found;
 }
 
-/* All lines but that of the lamp. */
-static void copy_others(FILE *from, FILE *to, const char *url) {
+/* All lines but that of the lamp. False: errno; what is there could not be read. */
+static bool copy_others(const char *path, FILE *to, const char *url) {
     char line[LINE_BYTES];
+    FILE *from = fopen(path, "re");
+    if (!from)
+        return errno == ENOENT;
     while (fgets(line, sizeof line, from))
         if (!token_in(line, url))
             fputs(line, to);
+    int error = ferror(from) ? errno : 0;
+    fclose(from);
+    errno = error;
+    return error == 0;
 }
 
 bool keyring_keep(const char *url, const char *token) {
@@ -72,16 +79,15 @@ bool keyring_keep(const char *url, const char *token) {
     FILE *to = descriptor >= 0 ? fdopen(descriptor, "w") : NULL;
     if (!to)
         return false;
-    FILE *from = fopen(path, "re");
-    if (from) {
-        copy_others(from, to, url);
-        fclose(from);
-    }
+    bool kept = copy_others(path, to, url);
     if (token)
         fprintf(to, "%s %s\n", url, token);
-    bool kept = fflush(to) == 0 && fsync(descriptor) == 0;
-    kept = fclose(to) == 0 && kept && rename(beside, path) == 0;
+    kept = kept && !ferror(to) && fflush(to) == 0 && fsync(descriptor) == 0;
     int error = errno;
+    bool closed = fclose(to) == 0;
+    errno = kept ? errno : error;
+    kept = kept && closed && rename(beside, path) == 0;
+    error = errno;
     if (!kept)
         unlink(beside);
     errno = error;

@@ -1,5 +1,6 @@
 #include "runtime/service/page/access.h"
 
+#include <errno.h>
 #include <jansson.h>
 #include <nettle/memops.h>
 #include <nettle/sha2.h>
@@ -23,6 +24,7 @@ struct Access {
     const StateDisk *disk;
     const char *path;
     bool kept;
+    bool closed;  /* what is in the file is not known: it is not written over */
     int64_t next; /* monotonic: when keeping is tried again, where it failed */
     Session sessions[ACCESS_SESSIONS];
     Invitation invitations[ACCESS_INVITATIONS];
@@ -106,25 +108,25 @@ static json_t *session_object(const Session *session) {
 
 static void keep(Access *access) {
     json_t *sessions = json_array(), *invitations = json_array();
-    int error = 0;
-    access->kept = true;
+    int error = 0, failed = 0;
+    access->kept = !access->path;
     for (int i = 0; i < ACCESS_SESSIONS; i++)
         if (*access->sessions[i].id)
-            json_array_append_new(sessions, session_object(&access->sessions[i]));
+            failed |= json_array_append_new(sessions, session_object(&access->sessions[i]));
     for (int i = 0; i < ACCESS_INVITATIONS; i++) {
         const Invitation *one = &access->invitations[i];
         char hash[65];
         hex(one->hash, sizeof one->hash, hash);
         if (one->until)
-            json_array_append_new(invitations,
-                                  json_pack("{s:s, s:s, s:I}", "hash", hash, "role",
-                                            role_word(one->role), "until", (json_int_t)one->until));
+            failed |= json_array_append_new(
+                invitations, json_pack("{s:s, s:s, s:I}", "hash", hash, "role",
+                                       role_word(one->role), "until", (json_int_t)one->until));
     }
     json_t *all = json_pack("{s:i, s:o, s:o}", "gloam-page", 1, "sessions", sessions, "invitations",
                             invitations);
     char *text = all ? json_dumps(all, JSON_INDENT(1)) : NULL;
     json_decref(all);
-    if (access->path)
+    if (access->path && !access->closed && !failed)
         access->kept =
             text && state_replace(access->disk, access->path, text, strlen(text), &error);
     free(text);
@@ -158,19 +160,44 @@ static void read_invitation(Access *access, int place, const json_t *object) {
         *one = (Invitation){0};
 }
 
-static bool load(Access *access) {
+/* What a file holds; NULL: nothing that is understood, or *closed: it is not known. */
+static json_t *read_file(const char *path, bool *missing, const char **closed) {
     json_error_t error;
-    json_t *all = json_load_file(access->path, JSON_REJECT_DUPLICATES, &error);
-    bool missing = !all && error.line == -1;
+    FILE *file = fopen(path, "re");
+    *missing = !file && errno == ENOENT;
+    *closed = file || *missing ? NULL : strerror(errno);
+    if (!file)
+        return NULL;
+    json_t *all = json_loadf(file, JSON_REJECT_DUPLICATES, &error);
+    if (ferror(file))
+        *closed = "it cannot be read";
+    else if (!all && json_error_code(&error) == json_error_out_of_memory)
+        *closed = "out of memory";
+    fclose(file);
+    return all;
+}
+
+/* What is wrong with the file is said. */
+static void load(Access *access, char *said, size_t size) {
+    const char *closed;
+    bool missing;
+    json_t *all = read_file(access->path, &missing, &closed);
     bool fine = json_integer_value(json_object_get(all, "gloam-page")) == 1;
     const json_t *sessions = json_object_get(all, "sessions");
     const json_t *invitations = json_object_get(all, "invitations");
+    access->closed = closed != NULL;
     for (size_t i = 0; fine && i < json_array_size(sessions) && i < ACCESS_SESSIONS; i++)
         read_session(access, (int)i, json_array_get(sessions, i));
     for (size_t i = 0; fine && i < json_array_size(invitations) && i < ACCESS_INVITATIONS; i++)
         read_invitation(access, (int)i, json_array_get(invitations, i));
     json_decref(all);
-    return fine || missing;
+    if (closed)
+        snprintf(said, size,
+                 "%s: %s: no phone is known, and sessions end with this program; what is there is "
+                 "left as it is",
+                 access->path, closed);
+    else if (!fine && !missing)
+        snprintf(said, size, "%s is not understood: phones are to be paired anew", access->path);
 }
 
 Access *access_create(const StateDisk *disk, const char *path, char *said, size_t size) {
@@ -181,8 +208,8 @@ Access *access_create(const StateDisk *disk, const char *path, char *said, size_
     access->disk = disk;
     access->path = path;
     access->kept = true;
-    if (path && !load(access))
-        snprintf(said, size, "%s is not understood: phones are to be paired anew", path);
+    if (path)
+        load(access, said, size);
     return access;
 }
 
@@ -195,7 +222,7 @@ bool access_kept(const Access *access) {
 }
 
 int access_again(Access *access, int64_t monotonic) {
-    if (access->kept)
+    if (access->kept || access->closed)
         return -1;
     if (monotonic >= access->next) {
         access->next = monotonic + ACCESS_AGAIN;

@@ -30,8 +30,9 @@ typedef struct Session {
     int64_t began, seen;
 } Session;
 
-/* Reads what was kept; where that is not to be understood it is empty, and `said` tells. `disk` and
- * `path` (NULL: nothing is kept) are borrowed. NULL: out of memory. */
+/* Reads what was kept; where that is not to be understood it is empty, and `said` tells. Where it
+ * cannot be read it is empty too, and nothing is kept: what is there may be read another time.
+ * `disk` and `path` (NULL: nothing is kept) are borrowed. NULL: out of memory. */
 Access *access_create(const StateDisk *disk, const char *path, char *said, size_t size);
 void access_free(Access *access);
 

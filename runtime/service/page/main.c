@@ -248,7 +248,7 @@ static void sweep(const Page *page) {
 
 static bool make_page(Page *page, const Words *words, char *access_path) {
     static const LinkEvents events = {on_state, on_light};
-    char wrong[PAGE_PATH + 80];
+    char wrong[PAGE_PATH + 240];
     page->home = words->home;
     page->state = words->state;
     page->open = words->pairing && strcmp(words->pairing, "none") == 0;
