@@ -127,6 +127,16 @@ verdict $? "a dial that went while the broker was away to be no more: $(retained
 cp more.gloam home/home.gloam
 until_retained gloam/lantern/dials/shade '^#'
 verdict $? "a dial that comes again to be told"
+# It goes while the lamp does not play: what the broker has of it goes at the next start.
+end "$player"
+cp fewer.gloam home/home.gloam
+start
+until_retained gloam/lantern/online '^1$'
+await 5 no_shade && until_retained gloam/lantern/dials/rest '^5%$'
+verdict $? "a dial that went while nobody was there to be no more: $(retained gloam/lantern/dials/shade)"
+cp more.gloam home/home.gloam
+until_retained gloam/lantern/dials/shade '^#'
+verdict $? "that dial to be told again: $(retained gloam/lantern/dials/shade)"
 [ "$(grep -c 'a retained act is not done' out)" -ge 2 ] && ! "$gloam" status | grep -q 'level 30'
 verdict $? "the retained act to be dropped after the broker's restart too"
 helper=$(pgrep -P "$player" -x gloam-mqtt)

@@ -102,6 +102,21 @@ static void topics_of_others_are_nothing(void **state) {
             fail_msg("%s: expected to be nobody's", TOPICS[i]);
 }
 
+static void values_of_its_own_dials_are_known(void **state) {
+    (void)state;
+    assert_string_equal(topic_dial("lantern", "gloam/lantern/dials/warmth"), "warmth");
+    static const char *const TOPICS[] = {"gloam/lantern/dials/warmth/set",
+                                         "gloam/lantern/dials/",
+                                         "gloam/lantern/dials",
+                                         "gloam/lantern/state",
+                                         "gloam/window/dials/warmth",
+                                         "gloam/all/dials/warmth",
+                                         ""};
+    for (size_t i = 0; i < sizeof TOPICS / sizeof *TOPICS; i++)
+        if (topic_dial("lantern", TOPICS[i]))
+            fail_msg("%s: expected to be no value of a dial", TOPICS[i]);
+}
+
 static void names_are_plain(void **state) {
     (void)state;
     assert_true(name_is_id("lantern-2.home_1"));
@@ -168,6 +183,9 @@ static void dials_are_told_as_they_are_set(void **state) {
     assert_string_equal(
         told, "state=J;dials/warmth=40%;dials/pace=1min30s;dials/shade=#ff8800;dials/old=;");
     *told = '\0';
+    assert_true(told_has_dial(now, "shade"));
+    assert_false(told_has_dial(now, "old"));
+    assert_false(told_has_dial(NULL, "old"));
     told_state(NULL, before, true, "J", 1, note, NULL);
     assert_string_equal(told, "state=J;dials/warmth=60%;dials/old=true;dials/pace=1min30s;");
     json_decref(before);
@@ -182,6 +200,7 @@ int main(void) {
         cmocka_unit_test(other_lines_of_the_protocol_are_refused),
         cmocka_unit_test(bytes_that_are_no_line_are_refused),
         cmocka_unit_test(topics_of_others_are_nothing),
+        cmocka_unit_test(values_of_its_own_dials_are_known),
         cmocka_unit_test(names_are_plain),
         cmocka_unit_test(addresses_of_brokers),
         cmocka_unit_test(dials_are_told_as_they_are_set),

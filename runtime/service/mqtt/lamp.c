@@ -13,7 +13,7 @@
 #include "runtime/service/mqtt/taken.h"
 #include "runtime/service/mqtt/told.h"
 
-enum { TELL_EVERY = 1000, NEVER = 60000, WAITING = 64, PATH_BYTES = 4096 };
+enum { TELL_EVERY = 1000, NEVER = 60000, WAITING = 64, VALUES = 1024, PATH_BYTES = 4096 };
 
 /* An act or a file that the player has been told of. */
 typedef struct Waiting {
@@ -34,6 +34,7 @@ struct MqttLamp {
     size_t length;
     json_t *told;      /* as it was published last; NULL: never */
     bool is_new, anew; /* anew: it is to be published as a whole */
+    json_t *values;    /* names of dials that the broker has values of, to be looked at then */
     int64_t next;
     Waiting waiting[WAITING];
     uint64_t came;         /* files, so far */
@@ -42,9 +43,15 @@ struct MqttLamp {
 
 MqttLamp *mqtt_lamp_create(const MqttLampRequest *request) {
     MqttLamp *lamp = memory_allocate(1, sizeof *lamp);
-    if (lamp)
+    json_t *values = json_array();
+    if (lamp && values) {
         lamp->request = *request;
-    return lamp;
+        lamp->values = values;
+        return lamp;
+    }
+    json_decref(values);
+    memory_release(lamp);
+    return NULL;
 }
 
 bool mqtt_lamp_begin(MqttLamp *lamp, Link *link, Broker *broker) {
@@ -66,6 +73,7 @@ void mqtt_lamp_free(MqttLamp *lamp) {
     for (int i = 0; i < WAITING; i++)
         waiting_free(&lamp->waiting[i]);
     json_decref(lamp->told);
+    json_decref(lamp->values);
     memory_release(lamp->text);
     memory_release(lamp);
 }
@@ -95,6 +103,23 @@ void lamp_connected(void *context) {
     lamp->anew = true;
     lamp->is_new = lamp->text != NULL;
     lamp->next = 0;
+    json_array_clear(lamp->values);
+}
+
+/* What the broker has of a dial that is no more, since the dial went while nobody was here. */
+static void clear_value(MqttLamp *lamp, const char *dial) {
+    char what[TOPIC_BYTES];
+    if (!dial || told_has_dial(lamp->told, dial))
+        return;
+    snprintf(what, sizeof what, "dials/%s", dial);
+    publish(lamp, what, "", 0, true);
+}
+
+static void take_value(MqttLamp *lamp, const char *dial) {
+    if (!lamp->anew)
+        clear_value(lamp, dial);
+    else if (json_array_size(lamp->values) < VALUES)
+        json_array_append_new(lamp->values, json_string(dial));
 }
 
 static void tell_one(void *context, const char *what, const char *text, size_t length) {
@@ -121,6 +146,9 @@ void mqtt_lamp_turn(MqttLamp *lamp, int64_t now) {
         json_decref(lamp->told);
         lamp->told = json_incref(state);
         lamp->anew = false;
+        for (size_t i = 0; i < json_array_size(lamp->values); i++)
+            clear_value(lamp, json_string_value(json_array_get(lamp->values, i)));
+        json_array_clear(lamp->values);
     }
     free(line);
     json_decref(state);
@@ -322,6 +350,12 @@ void lamp_message(void *context, const char *topic, const void *payload, size_t 
                   bool retained) {
     MqttLamp *lamp = context;
     Asked asked;
+    const char *dial = topic_dial(lamp->request.id, topic);
+    if (dial) { /* without that mark it is what was told just now */
+        if (retained && length > 0)
+            take_value(lamp, dial);
+        return;
+    }
     topics_read(lamp->request.id, topic, payload, length, retained, &asked);
     switch (asked.kind) {
     case ASKED_ACT:

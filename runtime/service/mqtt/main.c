@@ -80,6 +80,7 @@ static void make_request(const Words *words, BrokerRequest *request) {
         subscribe(request, whose[i], "act");
         subscribe(request, whose[i], "dials/+/set");
     }
+    subscribe(request, words->id, "dials/+"); /* what is there of earlier */
     for (int i = 0; i < words->take_count; i++)
         subscribe(request, "files", words->takes[i]);
     request->say = say;

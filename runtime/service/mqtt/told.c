@@ -39,6 +39,10 @@ static const json_t *dial_of(const json_t *state, const char *name) {
     return NULL;
 }
 
+bool told_has_dial(const json_t *state, const char *name) {
+    return dial_of(state, name) != NULL;
+}
+
 static void tell_dial(const json_t *before, const json_t *dial, Telling tell, void *context) {
     const char *name = json_string_value(json_object_get(dial, "name"));
     char what[TOPIC_PART], value[VALUE_BYTES], was[VALUE_BYTES];

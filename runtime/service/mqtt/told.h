@@ -16,6 +16,9 @@ typedef void (*Telling)(void *context, const char *what, const char *text, size_
 void told_state(const json_t *before, const json_t *now, bool anew, const char *text, size_t length,
                 Telling tell, void *context);
 
+/* Whether a state has a dial of that name. */
+bool told_has_dial(const json_t *state, const char *name);
+
 /* A dial as `set` takes it: "60%", "1min30s", "true", "#ff8800". False: it has none. */
 bool told_value(const json_t *dial, char *text, size_t size);
 

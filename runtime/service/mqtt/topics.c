@@ -73,6 +73,15 @@ static const char *below(const char *topic, const char *id) {
     return strncmp(topic, begin, length) == 0 ? topic + length : NULL;
 }
 
+const char *topic_dial(const char *id, const char *topic) {
+    static const char begin[] = "dials/";
+    const char *what = strlen(topic) < TOPIC_BYTES ? below(topic, id) : NULL;
+    if (!what || strncmp(what, begin, sizeof begin - 1) != 0)
+        return NULL;
+    what += sizeof begin - 1;
+    return *what && !strchr(what, '/') ? what : NULL;
+}
+
 /* `dials/NAME/set`: the length of NAME; 0: it is none. */
 static size_t dial_in(const char *what) {
     static const char begin[] = "dials/", end[] = "/set";

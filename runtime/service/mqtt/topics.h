@@ -16,6 +16,9 @@ enum { TOPIC_BYTES = 256 };
 /* "gloam/lantern/state"; `what` may be NULL. */
 void topic_of(const char *id, const char *what, char topic[TOPIC_BYTES]);
 
+/* The dial whose value a topic of this lamp's own holds, `gloam/ID/dials/NAME`; NULL: none. */
+const char *topic_dial(const char *id, const char *topic);
+
 typedef enum AskedKind {
     ASKED_NOTHING, /* no topic that is listened to */
     ASKED_ACT,     /* `line` is what to tell the player */
