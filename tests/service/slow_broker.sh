@@ -94,6 +94,9 @@ mosquitto_pub -p "$port" -q 1 -t gloam/lantern/act -f noise
 refusals() { [ "$(grep -c '"done":false' said)" -eq 6 ]; }
 await 5 refusals
 verdict $? "each act that is not done to be told with its reason: $(cat said)"
+printf 'play h\377es' | mosquitto_pub -p "$port" -q 1 -t gloam/lantern/act -s
+await 5 grep -q '"act":"play h?es","done":false' said
+verdict $? "an act that is no UTF-8 to be answered: $(tail -n 1 said)"
 retained gloam/lantern/online | grep -q 1
 verdict $? "nonsense to leave the lamp at the broker"
 

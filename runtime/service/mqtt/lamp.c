@@ -165,13 +165,22 @@ static void tell_json(MqttLamp *lamp, const char *what, json_t *object, bool ret
     json_decref(object);
 }
 
+/* What somebody sent, as a text: any bytes may be in it. */
+static json_t *clean(const char *sent) {
+    char *copy = memory_copy_text(sent, strlen(sent));
+    if (copy)
+        diagnostics_clean(copy);
+    json_t *text = copy ? json_string(copy) : NULL;
+    memory_release(copy);
+    return text;
+}
+
 static void tell_act(MqttLamp *lamp, const char *line, bool done, const char *words) {
     if (!done)
         said(SAID_WARNING, "broker: `%s` is not done: %s", line, words);
-    tell_json(
-        lamp, "said",
-        json_pack("{s:s%, s:b, s:s}", "act", line, strlen(line), "done", (int)done, "says", words),
-        false);
+    tell_json(lamp, "said",
+              json_pack("{s:o, s:b, s:s}", "act", clean(line), "done", (int)done, "says", words),
+              false);
 }
 
 static void act_answered(void *token, bool done, const char *text, size_t length) {
@@ -367,7 +376,8 @@ void lamp_message(void *context, const char *topic, const void *payload, size_t 
     case ASKED_WRONG:
         said(SAID_WARNING, "broker: %s: %s", topic, asked.said);
         tell_json(lamp, "said",
-                  json_pack("{s:s, s:b, s:s}", "topic", topic, "done", 0, "says", asked.said),
+                  json_pack("{s:o, s:b, s:o}", "topic", clean(topic), "done", 0, "says",
+                            clean(asked.said)),
                   false);
         return;
     case ASKED_NOTHING:
