@@ -81,23 +81,14 @@ void loaded_free(Loaded *loaded) {
 int loaded_lamp(const Loaded *loaded, const Options *options, const LampInfo **info) {
     uint32_t count = 0;
     const LampInfo *lamps = loaded->compilation ? lang_lamps(loaded->compilation, &count) : NULL;
-    const char *names[LIMIT_LAMPS];
-    for (uint32_t i = 0; i < count; i++) {
-        names[i] = lamps[i].name;
-        *info = &lamps[i];
-        if (strcmp(lamps[i].name, options->lamp) == 0)
-            return EXIT_DONE;
-    }
-    *info = NULL;
-    char near[COMMAND_NEAR];
-    command_near(options->lamp, names, count, near);
+    char missing[LAMP_MISSING];
+    *info = lamp_called(lamps, count, options->lamp, missing);
+    if (*info)
+        return EXIT_DONE;
     if (loaded->bytecode)
         return command_fail(EXIT_CALL, "%s is bytecode, which has no lamps: --pixels 60",
                             options->file);
-    return command_fail(EXIT_CALL, "%s has no lamp `%s`%s", options->file, options->lamp,
-                        *near   ? near
-                        : count ? ""
-                                : ": --pixels 60");
+    return command_fail(EXIT_CALL, "%s %s%s", options->file, missing, count ? "" : ": --pixels 60");
 }
 
 /* The declared lamp that is meant: --lamp, or the only one; NULL none. */

@@ -246,6 +246,8 @@ static int start_player(Run *run, const OutputInstead *instead) {
         return EXIT_DONE;
     case PLAYER_WRONG:
         return EXIT_WRONG;
+    case PLAYER_NO_LAMP:
+        return EXIT_CALL;
     default:
         return EXIT_MACHINE;
     }

@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "runtime/core/limits.h"
 #include "runtime/core/memory.h"
 #include "runtime/light/flicker.h"
 
@@ -86,6 +87,21 @@ void lamp_free(Lamp *lamp) {
     memory_release(lamp->groups);
     memory_release(lamp->marks);
     *lamp = (Lamp){0};
+}
+
+const LampInfo *lamp_called(const LampInfo *lamps, uint32_t count, const char *name,
+                            char missing[LAMP_MISSING]) {
+    const char *names[LIMIT_LAMPS];
+    for (uint32_t i = 0; i < count; i++) {
+        names[i] = lamps[i].name;
+        if (strcmp(lamps[i].name, name) == 0)
+            return &lamps[i];
+    }
+    const char *near = diagnostics_nearest(name, names, count);
+    snprintf(missing, LAMP_MISSING, "has no lamp `%.80s`%s%s%s", name, near ? ": `" : "",
+             near ? near : "", near ? "`?" : "");
+    diagnostics_clean(missing);
+    return NULL;
 }
 
 const Chip *lamp_chip(const LampInfo *info) {

@@ -29,6 +29,12 @@ bool lamp_make(Lamp *lamp, const Program *program, const ShapeRequest *request,
 bool lamp_make_declared(Lamp *lamp, const Program *program, const LampInfo *info);
 void lamp_free(Lamp *lamp);
 
+/* The lamp of that name; NULL: there is none, and `missing` is what is wrong, of the file: `has no
+ * lamp `lantren`: `lantern`?`. */
+enum { LAMP_MISSING = 256 };
+const LampInfo *lamp_called(const LampInfo *lamps, uint32_t count, const char *name,
+                            char missing[LAMP_MISSING]);
+
 /* What a declared lamp says about its light; NULL: the lamp that is not declared, which draws
  * what the chip that stands in draws, has no limit and does not dither. `frames` are frames a
  * second that will be shown, for a lamp that asks to dither in time: where its wire cannot carry so

@@ -36,6 +36,20 @@ double output_rate(const LampInfo *info) {
     return is_network(info->port) ? 1e6 / E131_BETWEEN : lamp_frames(info);
 }
 
+bool output_is_network(const LampInfo *info) {
+    return is_network(info->port);
+}
+
+uint32_t output_universe_behind(const LampInfo *info) {
+    return info->universe + e131_universes(info->pixels, lamp_chip(info)->white);
+}
+
+bool output_collides(const LampInfo *a, const LampInfo *b) {
+    return a->port && b->port && strcmp(a->port, b->port) == 0 &&
+           (!is_network(a->port) ||
+            (a->universe < output_universe_behind(b) && b->universe < output_universe_behind(a)));
+}
+
 /* -------- made and freed -------- */
 
 static bool copy(const char *text, char **into) {

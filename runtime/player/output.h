@@ -67,6 +67,14 @@ const char *output_name(const LampOutput *output);
 
 /* Frames a second that the port of a declared lamp can carry. */
 double output_rate(const LampInfo *info);
+/* Whether its port is in the network. */
+bool output_is_network(const LampInfo *info);
+
+/* Whether two lamps would be sent to the same pixels: the port is the same, and in the network they
+ * have a universe in common. */
+bool output_collides(const LampInfo *a, const LampInfo *b);
+/* The first universe behind those of a lamp. */
+uint32_t output_universe_behind(const LampInfo *info);
 
 /* How the terminal shows a shape. The shape outlives what is opened with it. */
 TerminalOptions output_terminal(const Shape *shape, Depth depth, bool ascii);

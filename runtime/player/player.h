@@ -49,8 +49,9 @@ typedef struct PlayerRequest {
 
 typedef enum PlayerStart {
     PLAYER_STARTED,
-    PLAYER_WRONG,  /* the file is wrong and there is no copy that was accepted */
-    PLAYER_MACHINE /* out of memory, descriptors */
+    PLAYER_WRONG,   /* the file is wrong and there is no copy that was accepted */
+    PLAYER_NO_LAMP, /* likewise, since it has no lamp of the name that is asked for */
+    PLAYER_MACHINE  /* out of memory, descriptors */
 } PlayerStart;
 
 typedef enum PlayerEnd {

@@ -6,6 +6,7 @@
 
 #include "runtime/core/memory.h"
 #include "runtime/core/number.h"
+#include "runtime/library/lamp.h"
 #include "runtime/library/reader.h"
 #include "runtime/library/versions.h"
 #include "runtime/player/player_inside.h"
@@ -121,25 +122,61 @@ static bool is_meant(const Player *player, const LampInfo *info) {
     return player->request.instead.kind || info->port;
 }
 
-/* Why the lamps of a file cannot be driven; NULL: they can. */
-static const char *wrong_lamps(const Player *player, const Score *score) {
+/* Whether two lamps that are meant go to the same pixels, which would show both by turns. */
+static bool collide(const Player *player, const Score *score, char *wrong) {
+    for (uint32_t i = 1; i < score->lamp_count; i++)
+        for (uint32_t k = 0; k < i; k++) {
+            const LampInfo *a = &score->lamps[k], *b = &score->lamps[i];
+            if (!is_meant(player, a) || !is_meant(player, b) || !output_collides(a, b))
+                continue;
+            if (output_is_network(b))
+                snprintf(wrong, PLAYER_WRONG_BYTES,
+                         "`%s` and `%s` have the same port and universe: `universe %u` in `%s`, or "
+                         "one of them alone, --lamp %s",
+                         a->name, b->name, output_universe_behind(a), b->name, a->name);
+            else
+                snprintf(wrong, PLAYER_WRONG_BYTES,
+                         "`%s` and `%s` have the same port: another in `%s`, or one of them alone, "
+                         "--lamp %s",
+                         a->name, b->name, b->name, a->name);
+            return true;
+        }
+    return false;
+}
+
+/* True: there is no lamp of the name that is asked for. */
+static bool lacks_lamp(const Player *player, const Score *score, char *wrong) {
+    char missing[LAMP_MISSING];
+    const char *name = player->request.lamp;
+    if (!name || lamp_called(score->lamps, score->lamp_count, name, missing))
+        return false;
+    snprintf(wrong, PLAYER_WRONG_BYTES, "it %s", missing);
+    return true;
+}
+
+/* Whether the lamps of a file cannot be driven; `wrong` says why. */
+static bool wrong_lamps(const Player *player, const Score *score, char wrong[PLAYER_WRONG_BYTES]) {
     bool instead = player->request.instead.kind != NULL;
+    const char *why = NULL;
     uint32_t meant = 0;
     for (uint32_t i = 0; i < score->lamp_count; i++) {
         if (!is_meant(player, &score->lamps[i]))
             continue;
         meant++;
         if (!instead && !score->lamps[i].port)
-            return "that lamp has no port: `port \"/dev/spidev0.0\"` in it, or --output terminal";
+            why = "that lamp has no port: `port \"/dev/spidev0.0\"` in it, or --output terminal";
     }
-    if (meant == 0 && player->request.lamp)
-        return "it has no lamp of that name";
     if (meant > 1 && instead)
-        return "it has several lamps, and there is one output: say which with --lamp";
+        why = "it has several lamps, and there is one output: say which with --lamp";
     if (meant == 0 && !instead)
-        return "none of its lamps has a port: `port \"/dev/spidev0.0\"` in one, or --output "
-               "terminal";
-    return NULL;
+        why = "none of its lamps has a port: `port \"/dev/spidev0.0\"` in one, or --output "
+              "terminal";
+    if (lacks_lamp(player, score, wrong))
+        return true;
+    if (!why)
+        return !instead && collide(player, score, wrong);
+    snprintf(wrong, PLAYER_WRONG_BYTES, "%s", why);
+    return true;
 }
 
 static void lamps_free(LampPlayer **lamps, uint32_t count) {
@@ -230,12 +267,12 @@ static ScoreStatus read_file(Player *player, Score **score) {
     disk_reader_end(&disk);
     if (status == SCORE_FINE && !readings_name(&(*score)->readings, player->request.folder))
         status = SCORE_NO_MEMORY;
-    const char *wrong = status == SCORE_FINE ? wrong_lamps(player, *score) : NULL;
+    char sentence[PLAYER_WRONG_BYTES];
+    bool wrong = status == SCORE_FINE && wrong_lamps(player, *score, sentence);
     if (wrong) {
-        player_say(player, PLAYER_ERROR, "%s: %s", player->request.path, wrong);
-        wrong_sentence(player, wrong);
+        player_say(player, PLAYER_ERROR, "%s: %s", player->request.path, sentence);
+        wrong_sentence(player, sentence);
     } else if (status == SCORE_WRONG) {
-        char sentence[PLAYER_WRONG_BYTES];
         player_first_mistake(*score, sentence, sizeof sentence);
         wrong_sentence(player, sentence);
     } else if (status == SCORE_FINE) {
@@ -250,6 +287,7 @@ static ScoreStatus read_file(Player *player, Score **score) {
 static ScoreStatus read_accepted(Player *player, Score **score) {
     Readings readings;
     ScoreStatus status = SCORE_WRONG;
+    char wrong[PLAYER_WRONG_BYTES];
     *score = NULL;
     if (!player->accepted || !readings_load(&readings, player->accepted))
         return SCORE_WRONG;
@@ -259,7 +297,7 @@ static ScoreStatus read_accepted(Player *player, Score **score) {
                             .folders = player->request.folders};
     if (readings_are_of(&readings, player->request.path, player->request.folder))
         status = score_read(&reader, &request, score);
-    if (status == SCORE_FINE && wrong_lamps(player, *score))
+    if (status == SCORE_FINE && wrong_lamps(player, *score, wrong))
         status = SCORE_WRONG;
     readings_free(&readings);
     if (status != SCORE_FINE) {
@@ -346,9 +384,14 @@ PlayerStart player_load(Player *player, int64_t monotonic) {
     } else if (player->score) {
         player_say(player, PLAYER_ERROR, "out of memory");
     }
+    char missing[PLAYER_WRONG_BYTES];
+    bool lacks = !made && read && read->program && lacks_lamp(player, read, missing);
     if (read != player->score)
         score_free(read);
-    return made ? PLAYER_STARTED : status == SCORE_WRONG && !copy ? PLAYER_WRONG : PLAYER_MACHINE;
+    return made                            ? PLAYER_STARTED
+           : status != SCORE_WRONG || copy ? PLAYER_MACHINE
+           : lacks                         ? PLAYER_NO_LAMP
+                                           : PLAYER_WRONG;
 }
 
 /* -------- a change -------- */
