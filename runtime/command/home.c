@@ -52,6 +52,10 @@ static const char *missing(const Options *options) {
         return "which home is that the state of? --home home.gloam";
     if (options->clock)
         return "a clock is for a file: --home home.gloam --state state.json";
+    if (!run_socket_is_named())
+        return "no player is found: none is at /run/gloam, and XDG_RUNTIME_DIR names no other "
+               "folder: set it as it is where `gloam run` plays, or act on a file, "
+               "--home home.gloam --state state.json";
     return "no player runs on this machine: `gloam run home.gloam`, or act on a file, "
            "--home home.gloam --state state.json";
 }

@@ -255,7 +255,12 @@ static int start_player(Run *run, const OutputInstead *instead) {
 
 /* Without a socket it plays all the same. */
 static void open_socket(Run *run) {
-    char why[256], sentence[320];
+    char why[256], sentence[sizeof run->place.mute + 64];
+    if (*run->place.mute && run->options->length < 0) {
+        snprintf(sentence, sizeof sentence, "nobody can tell this player anything: %s",
+                 run->place.mute);
+        say(run, PLAYER_WARNING, sentence);
+    }
     run->socket = socket_open(run->place.socket, run->loop, run->player, why, sizeof why);
     if (run->socket)
         return;

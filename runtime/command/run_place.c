@@ -77,6 +77,27 @@ bool run_socket(char path[RUN_SOCKET_BYTES], bool own) {
     return access(path, F_OK) == 0;
 }
 
+bool run_socket_is_named(void) {
+    const char *given = getenv("RUNTIME_DIRECTORY"), *user = getenv("XDG_RUNTIME_DIR");
+    return (given && *given == '/') || (user && *user == '/');
+}
+
+/* Where others tell this player, and find it. */
+static void find_socket(RunPlace *place) {
+    char path[RUN_SOCKET_BYTES] = "";
+    errno = 0;
+    if (run_socket(path, true))
+        place->socket = memory_copy_text(path, strlen(path));
+    else if (run_socket_is_named())
+        snprintf(place->mute, sizeof place->mute, "there is no place for its socket, %s: %s", path,
+                 strerror(errno ? errno : ENAMETOOLONG));
+    else
+        snprintf(place->mute, sizeof place->mute,
+                 "XDG_RUNTIME_DIR names no folder for its socket: set it, `export "
+                 "XDG_RUNTIME_DIR=/run/user/%u`, here and where `gloam status` is asked",
+                 (unsigned)getuid());
+}
+
 /* A UUID that the machine keeps, in a file beside the state. */
 static void keep_cid(RunPlace *place) {
     uint8_t random[E131_CID_BYTES] = {0};
@@ -148,9 +169,8 @@ int run_place(RunPlace *place, const Options *options, bool trying) {
     }
     int status =
         place->state ? run_lock(place->state, "end it, or --state FILE", &place->lock) : EXIT_DONE;
-    char socket[RUN_SOCKET_BYTES];
-    if (status == EXIT_DONE && !trying && run_socket(socket, true))
-        place->socket = memory_copy_text(socket, strlen(socket));
+    if (status == EXIT_DONE && !trying)
+        find_socket(place);
     if (status == EXIT_DONE)
         keep_cid(place);
     return status;

@@ -6,9 +6,10 @@
 #include "runtime/command/command.h"
 
 typedef struct RunPlace {
-    char *state;  /* the state file; NULL: nothing is kept */
-    int lock;     /* descriptor; -1 */
-    char *socket; /* where others may tell the player; NULL: nowhere */
+    char *state;    /* the state file; NULL: nothing is kept */
+    int lock;       /* descriptor; -1 */
+    char *socket;   /* where others may tell the player; NULL: nowhere */
+    char mute[256]; /* why nowhere, where there should be a place; "" */
     uint8_t cid[E131_CID_BYTES];
     const char *notify; /* NOTIFY_SOCKET, or NULL */
     int64_t watchdog;   /* microseconds; 0: none */
@@ -27,6 +28,8 @@ int run_state_check(const char *state, const char *home);
  * looks for one; false: there is none. */
 enum { RUN_SOCKET_BYTES = 108 };
 bool run_socket(char path[RUN_SOCKET_BYTES], bool own);
+/* Whether the environment names a folder for it. */
+bool run_socket_is_named(void);
 
 /* Takes the lock that is on a file beside the state, since the state itself is replaced: a player
  * holds it as long as it runs, who changes the state for a moment. *lock is a descriptor, or -1.

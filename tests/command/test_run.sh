@@ -164,6 +164,30 @@ kill -INT $player
 wait $player
 verdict $? "status 0 at SIGINT while a port is waited for"
 
+# ---- no place for the socket ----
+cat >alone.gloam <<'TEXT'
+lamp lantern { pixels 16 shape ring port "e131:127.0.0.1" universe 5 }
+routine nightlight { paint #ff3a00 * 2% }
+at 00:00 play nightlight
+until clock is set play nightlight
+TEXT
+"$gloam" run --page none --state alone.json alone.gloam >out 2>&1 &
+alone=$!
+await 5 grep -q 'nobody can tell this player anything: XDG_RUNTIME_DIR names no folder.*export XDG_RUNTIME_DIR=/' out
+verdict $? "a player without a place for its socket to say so: $(cat out)"
+"$gloam" status >out 2>&1
+[ $? -eq 2 ] && grep -q 'no player is found: .*XDG_RUNTIME_DIR' out
+verdict $? "status without that folder not to say that no player runs: $(cat out)"
+kill $alone && wait $alone
+XDG_RUNTIME_DIR=$work/alone.gloam "$gloam" run --page none --state alone.json alone.gloam >out 2>&1 &
+alone=$!
+await 5 grep -q "no place for its socket, $work/alone.gloam/gloam/player.socket: " out
+verdict $? "a player whose socket has no folder to say so: $(cat out)"
+XDG_RUNTIME_DIR=$work/run "$gloam" status >out 2>&1
+[ $? -eq 2 ] && grep -q 'no player runs on this machine' out
+verdict $? "status with a folder that has no socket: $(cat out)"
+kill $alone && wait $alone
+
 # ---- two lamps on one port ----
 # What goes to the same pixels would be shown by turns (spec/player.md); one file for several boards
 # is no mistake, so `check` says nothing.
