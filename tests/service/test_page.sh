@@ -420,4 +420,18 @@ verdict $? "a page that was killed to come back: $(tail -n 3 out)"
 timeout 5 "$base/gloam-page" --home "$work/home/home.gloam" --listen 127.0.0.1:0 3</dev/null >gone 2>&1
 [ $? -ne 124 ] # that of timeout
 verdict $? "a page without a player to end: $(cat gone)"
+# One that finds its port taken says so once, and is there when the port is free.
+port=$("$gloam" status | sed -n 's|^page: http://localhost:\([0-9]*\)/$|\1|p')
+mkdir -m 700 other
+XDG_RUNTIME_DIR="$work/other" "$gloam" run --state "$work/kept/other.json" --page "127.0.0.1:$port" home/home.gloam >taken 2>&1 &
+other=$!
+await 5 grep -q 'no page at' taken
+sleep 1.5
+stop
+await 10 grep -q "the page: http://localhost:$port/" taken
+there=$?
+kill "$other"
+wait "$other"
+[ "$there" -eq 0 ] && [ "$(grep -c 'no page at' taken)" -eq 1 ] && ! grep -q 'gloam-page ended' taken
+verdict $? "a port that is taken to be told once, and tried again: $(cat taken)"
 close_sum

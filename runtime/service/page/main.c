@@ -27,7 +27,7 @@
 #include "runtime/service/page/server.h"
 #include "runtime/service/page/stream.h"
 
-enum { CALL = 2, MACHINE = 3, BACKLOG = 64 };
+enum { CALL = 2, MACHINE = 3, BACKLOG = 64, PAUSE_FIRST = 1000, PAUSE_MOST = 60000 };
 
 typedef struct Words {
     const char *home, *state, *listen, *pairing;
@@ -116,6 +116,23 @@ static int open_listening(const char *place) {
         return -1;
     }
     return listening;
+}
+
+/* Where it cannot listen that is said once, and tried again after pauses that grow, until a signal
+ * comes or the player goes: who ends is started again, and would say it each time. -1: it is to
+ * end. */
+static int listen_patiently(const char *place, int signals) {
+    struct pollfd ends[] = {{signals, POLLIN, 0}, {LINK_DESCRIPTOR, 0, 0}};
+    for (int pause = PAUSE_FIRST;; pause = pause < PAUSE_MOST / 2 ? 2 * pause : PAUSE_MOST) {
+        int listening = open_listening(place), error = errno;
+        if (listening >= 0)
+            return listening;
+        if (pause == PAUSE_FIRST)
+            said(SAID_ERROR, "no page at %s: %s; it is tried again%s", place, strerror(error),
+                 error == EADDRINUSE ? ", or another port: --page 8081" : "");
+        if (error == EINVAL || poll(ends, 2, pause) > 0)
+            return -1;
+    }
 }
 
 static uint16_t port_of(int listening) {
@@ -277,14 +294,10 @@ int main(int count, char **arguments) {
         said(SAID_ERROR, "the player starts this program: gloam run --page 8080 FILE");
         return CALL;
     }
-    int listening = open_listening(words.listen);
-    if (listening < 0) {
-        said(SAID_ERROR, "no page at %s: %s%s", words.listen, strerror(errno),
-             errno == EADDRINUSE ? "; another port: --page 8081" : "");
+    int signals = signals_listen(), listening = listen_patiently(words.listen, signals);
+    if (listening < 0)
         return MACHINE;
-    }
     confine_helper(words.home, words.state);
-    int signals = signals_listen();
     Server *server = NULL;
     if (signals < 0 || !make_page(&page, &words, access_path))
         snprintf(why, sizeof why, "out of memory or descriptors");
