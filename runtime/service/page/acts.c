@@ -15,8 +15,15 @@ typedef struct Done {
     char said[REQUEST_SENTENCE];
 } Done;
 
+/* Who wants the state, in one of its forms. */
+typedef struct Wanted {
+    HttpRequest *asked;   /* for whom the player has been asked */
+    HttpRequest *waiting; /* who came since then: what was done meanwhile is to be in theirs */
+} Wanted;
+
 struct Acts {
     Done list[ACTS_KEYS];
+    Wanted text, json;
 };
 
 Acts *acts_create(void) {
@@ -29,13 +36,53 @@ void acts_free(Acts *acts) {
 
 /* -------- the state -------- */
 
+static void ask(Wanted *wanted, const Page *page);
+
 static void text_answered(void *token, bool done, const char *text, size_t length) {
-    HttpRequest *request = token;
-    if (done)
-        reply_bytes(request, "text/plain; charset=utf-8", memory_copy_text(text, length), length);
-    else
-        reply_problem(request, 503, "no-player", NULL, "%s", text);
-    request_ready(request);
+    Wanted *wanted = token;
+    const Page *page = wanted->asked->page;
+    for (HttpRequest *request = wanted->asked, *next; request; request = next) {
+        next = request->next;
+        if (done)
+            reply_bytes(request, "text/plain; charset=utf-8", memory_copy_text(text, length),
+                        length);
+        else
+            reply_problem(request, 503, "no-player", NULL, "%s", text);
+        request_ready(request);
+    }
+    ask(wanted, page);
+}
+
+static void state_answered(void *token, bool done, const char *text, size_t length) {
+    Wanted *wanted = token;
+    const Page *page = wanted->asked->page;
+    json_t *state = done ? json_loadb(text, length, 0, NULL) : NULL;
+    for (HttpRequest *request = wanted->asked, *next; request; request = next) {
+        next = request->next;
+        if (state)
+            reply_json(request, 200, json_incref(state));
+        else
+            reply_no_player(request);
+        request_ready(request);
+    }
+    json_decref(state);
+    ask(wanted, page);
+}
+
+/* One question for all who wait. */
+static void ask(Wanted *wanted, const Page *page) {
+    bool text = wanted == &page->acts->text;
+    wanted->asked = wanted->waiting;
+    wanted->waiting = NULL;
+    if (!wanted->asked || link_ask(page->link, text ? "status" : "status json",
+                                   text ? text_answered : state_answered, wanted))
+        return;
+    for (HttpRequest *request = wanted->asked, *next; request; request = next) {
+        next = request->next;
+        reply_no_player(request);
+        request_ready(request);
+    }
+    wanted->asked = NULL;
 }
 
 static bool wants_text(const HttpRequest *request) {
@@ -44,24 +91,15 @@ static bool wants_text(const HttpRequest *request) {
     return accept && strncmp(accept, "text/plain", 10) == 0;
 }
 
-static void state_answered(void *token, bool done, const char *text, size_t length) {
-    HttpRequest *request = token;
-    json_t *state = done ? json_loadb(text, length, 0, NULL) : NULL;
-    if (state)
-        reply_json(request, 200, state);
-    else
-        reply_no_player(request);
-    request_ready(request);
-}
-
 /* Of the player itself, so that what was done just now is in it. */
 void acts_state(HttpRequest *request) {
-    bool text = wants_text(request);
-    if (link_ask(request->page->link, text ? "status" : "status json",
-                 text ? text_answered : state_answered, request))
-        request_later(request);
-    else
-        reply_no_player(request);
+    Acts *acts = request->page->acts;
+    Wanted *wanted = wants_text(request) ? &acts->text : &acts->json;
+    request->next = wanted->waiting;
+    wanted->waiting = request;
+    request_later(request);
+    if (!wanted->asked)
+        ask(wanted, request->page);
 }
 
 /* -------- acts -------- */

@@ -41,6 +41,7 @@ typedef struct HttpRequest {
     char *upload; /* the body as it comes */
     size_t uploaded, expected;
     void *own; /* of a handler that answers later; memory_allocate'd, released with the request */
+    struct HttpRequest *next; /* who waits for the same answer of the player */
 } HttpRequest;
 
 /* The value of a query word; NULL: it is not there. */
