@@ -175,6 +175,19 @@ echo 'routine glow { paint gold }' | mosquitto_pub -p "$port" -q 1 -r -t gloam/f
 told_anew() { ! is_retained gloam/lantern/took 'home:1:14: ' && is_retained gloam/lantern/took '"taken":false'; }
 await 6 told_anew && cmp -s home/home.gloam mine.gloam
 verdict $? "a file that the player refuses to be taken back"
+# While another program keeps a text, as the page does, the broker's waits.
+exec 9<home
+flock -n 9
+sed 's/50%/30%/' mine.gloam >waits.gloam
+mosquitto_pub -p "$port" -q 1 -r -t gloam/files/home -f waits.gloam
+sleep 1.2
+cmp -s home/home.gloam mine.gloam
+verdict $? "a file to wait while another text is being kept: $(retained gloam/lantern/took)"
+exec 9<&-
+until_retained gloam/lantern/took '"taken":true' && cmp -s home/home.gloam waits.gloam
+verdict $? "it to be taken then: $(retained gloam/lantern/took)"
+cp mine.gloam home/home.gloam
+sleep 0.5
 echo 'let broken = gold *' >home/tones.gloam
 echo 'use "tones.gloam"' | mosquitto_pub -p "$port" -q 1 -r -t gloam/files/home -s
 until_retained gloam/lantern/took '"says":"tones.gloam:1:'

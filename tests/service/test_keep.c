@@ -143,6 +143,25 @@ static void what_is_put_back_is_what_was_there(void **state) {
     keep_end(&kept);
 }
 
+/* The player may refuse the first, and what was there before comes back. */
+static void two_programs_keep_one_after_the_other(void **state) {
+    (void)state;
+    Kept first, second;
+    KeepRequest request = {home, NEW, strlen(NEW), NULL, NULL};
+    keep_home(&request, &first);
+    assert_int_equal(first.result, KEEP_DONE);
+    assert_int_equal(keep("routine other { paint red }\n", NULL, NULL, &second), KEEP_BUSY);
+    keep_end(&second);
+    assert_file(home, NEW);
+    assert_true(keep_back(&request, &first));
+    keep_end(&first);
+    assert_file(home, OLD);
+    assert_int_equal(keep(NEW, NULL, NULL, &second), KEEP_DONE);
+    keep_end(&second);
+    keep_end(&second); /* which closes nothing of others */
+    assert_int_not_equal(fcntl(0, F_GETFD), -1);
+}
+
 /* -------- links and folders -------- */
 
 static void a_link_stays_one(void **state) {
@@ -349,6 +368,7 @@ int main(void) {
         WITH_FOLDER(another_base_is_not_written_over),
         WITH_FOLDER(a_wrong_text_changes_nothing),
         WITH_FOLDER(what_is_put_back_is_what_was_there),
+        WITH_FOLDER(two_programs_keep_one_after_the_other),
         WITH_FOLDER(a_link_stays_one),
         WITH_FOLDER(a_file_that_changes_meanwhile_is_not_written_over),
         WITH_FOLDER(what_it_uses_lies_beside_it),

@@ -209,6 +209,12 @@ kill -CONT "$player"
 wait "$first"
 grep -q '"code":"wrong-text"' first && sed 's/ \* 70%/ * 60%/' before.gloam | cmp -s - home/home.gloam
 verdict $? "one text at a time, and what was there to come back: $(cat first home/home.gloam)"
+# Nor while another program keeps one, as the broker's client does.
+exec 9<home
+flock -n 9
+keep 503 "{\"text\": \"$text\"}"
+says '"code":"busy"'
+exec 9<&-
 ask 200 /v1/home/versions
 says '"number":2'
 post 200 /v1/home/undo '{}'

@@ -1,10 +1,12 @@
 #include "runtime/service/link/keep.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <nettle/sha2.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -169,8 +171,24 @@ static bool put(const KeepRequest *request, const char *text, size_t length, Kep
     return done;
 }
 
+/* False: another program has it. A file system without locks does without. */
+static bool take_lock(const KeepRequest *request, Kept *kept) {
+    const char *slash = strrchr(request->home, '/');
+    char folder[PATH_BYTES] = ".";
+    if (slash)
+        snprintf(folder, sizeof folder, "%.*s", (int)(slash + 1 - request->home), request->home);
+    kept->lock = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    kept->locked = kept->lock >= 0;
+    return !kept->locked || flock(kept->lock, LOCK_EX | LOCK_NB) == 0 || errno != EWOULDBLOCK;
+}
+
 void keep_home(const KeepRequest *request, Kept *kept) {
     *kept = (Kept){.result = KEEP_MACHINE};
+    if (!take_lock(request, kept)) {
+        kept->result = KEEP_BUSY;
+        snprintf(kept->said, sizeof kept->said, "another text is being kept: try again");
+        return;
+    }
     /* Twice, since compiling takes long enough for somebody to change the file. */
     if (!is_base(request, kept) || !is_right(request, kept) || !is_base(request, kept))
         return;
@@ -195,5 +213,7 @@ bool keep_back(const KeepRequest *request, Kept *kept) {
 void keep_end(Kept *kept) {
     score_free(kept->score);
     memory_release(kept->before);
+    if (kept->locked)
+        close(kept->lock);
     *kept = (Kept){.result = KEEP_MACHINE};
 }

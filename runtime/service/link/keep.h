@@ -23,6 +23,7 @@ typedef enum KeepResult {
     KEEP_DONE,
     KEEP_CHANGED, /* the file is another than `base` */
     KEEP_WRONG,   /* the text is: see the diagnostics */
+    KEEP_BUSY,    /* the player has not answered yet for a text of another program */
     KEEP_MACHINE  /* full, read-only, no memory: `said` tells; the file is what it was */
 } KeepResult;
 
@@ -39,6 +40,8 @@ typedef struct Kept {
     Score *score; /* of the text; may be NULL */
     char *before; /* what was there; may be NULL */
     size_t before_length;
+    bool locked; /* the folder of the home file, against other programs that keep one */
+    int lock;    /* its descriptor */
     char hash[KEEP_HASH];
     char said[KEEP_SENTENCE];
 } Kept;
@@ -46,7 +49,8 @@ typedef struct Kept {
 /* As state_disk, but a file takes over group and rights of the one it replaces. */
 const StateDisk *keep_disk(void);
 
-/* keep_end is to follow. */
+/* Until keep_end, which is to follow, no other program keeps a text in that folder: what it found
+ * there might be taken back yet. */
 void keep_home(const KeepRequest *request, Kept *kept);
 /* Where the player does not take what was kept: what was there before, unless the file has become
  * another again. False: it is not written back. */

@@ -13,7 +13,14 @@
 #include "runtime/service/mqtt/taken.h"
 #include "runtime/service/mqtt/told.h"
 
-enum { TELL_EVERY = 1000, NEVER = 60000, WAITING = 64, VALUES = 1024, PATH_BYTES = 4096 };
+enum {
+    TELL_EVERY = 1000,
+    NEVER = 60000,
+    BUSY = 500,
+    WAITING = 64,
+    VALUES = 1024,
+    PATH_BYTES = 4096
+};
 
 /* An act or a file that the player has been told of. */
 typedef struct Waiting {
@@ -39,6 +46,8 @@ struct MqttLamp {
     Waiting waiting[WAITING];
     uint64_t came;         /* files, so far */
     const Waiting *placed; /* the file that the player has not answered for; NULL: none */
+    bool busy;             /* another program keeps a text */
+    int64_t again;         /* when it is tried again then; 0: not said yet */
 };
 
 MqttLamp *mqtt_lamp_create(const MqttLampRequest *request) {
@@ -127,12 +136,26 @@ static void tell_one(void *context, const char *what, const char *text, size_t l
 }
 
 int mqtt_lamp_patience(const MqttLamp *lamp, int64_t now) {
-    if (!lamp->is_new || !broker_connected(lamp->broker))
-        return NEVER;
-    return lamp->next <= now ? 0 : (int)(lamp->next - now);
+    int most = lamp->busy ? BUSY : NEVER, left = lamp->next <= now ? 0 : (int)(lamp->next - now);
+    return !lamp->is_new || !broker_connected(lamp->broker) || left > most ? most : left;
+}
+
+static void next_file(MqttLamp *lamp);
+
+/* A file that found another program at it. */
+static void try_again(MqttLamp *lamp, int64_t now) {
+    if (lamp->again == 0)
+        lamp->again = now + BUSY;
+    if (lamp->again > now)
+        return;
+    lamp->busy = false;
+    lamp->again = 0;
+    next_file(lamp);
 }
 
 void mqtt_lamp_turn(MqttLamp *lamp, int64_t now) {
+    if (lamp->busy)
+        try_again(lamp, now);
     if (!lamp->is_new || !broker_connected(lamp->broker) || lamp->next > now)
         return;
     json_t *state = json_loadb(lamp->text, lamp->length, 0, NULL);
@@ -203,8 +226,6 @@ static void tell_file(Waiting *waiting, bool taken, bool looked, const char *wor
               true);
     waiting_free(waiting);
 }
-
-static void next_file(MqttLamp *lamp);
 
 static void reload_answered(void *token, bool done, const char *text, size_t length) {
     Waiting *waiting = token;
@@ -286,6 +307,11 @@ static void keep_file(Waiting *waiting) {
     char words[KEEP_SENTENCE];
     MqttLamp *lamp = waiting->lamp;
     keep_home(&waiting->keep, &waiting->kept);
+    if (waiting->kept.result == KEEP_BUSY) {
+        lamp->busy = true;
+        keep_end(&waiting->kept);
+        return;
+    }
     first_error(waiting, words, sizeof words);
     if (waiting->kept.result != KEEP_DONE)
         tell_file(waiting, false, waiting->kept.result == KEEP_WRONG, words);
@@ -304,7 +330,7 @@ static void next_file(MqttLamp *lamp) {
             if (one->lamp && !one->line && (!next || one->came < next->came))
                 next = one;
         }
-        if (!next || lamp->placed || link_descriptor(lamp->link) < 0)
+        if (!next || lamp->placed || lamp->busy || link_descriptor(lamp->link) < 0)
             return;
         if (taken_is(lamp->request.state, next->file, next->hash))
             waiting_free(next); /* it came twice */

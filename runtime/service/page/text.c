@@ -112,8 +112,16 @@ static void reload_answered(void *token, bool done, const char *text, size_t len
     keeping_free(keeping);
 }
 
+static void refuse_busy(HttpRequest *request) {
+    request->retry_after = 1;
+    reply_problem(request, 503, "busy", NULL, "another text is being kept: try again");
+}
+
 static void refuse(HttpRequest *request, const Kept *kept) {
     switch (kept->result) {
+    case KEEP_BUSY:
+        refuse_busy(request);
+        return;
     case KEEP_CHANGED:
         reply_problem(request, 409, "changed", NULL, "%s", kept->said);
         return;
@@ -130,8 +138,7 @@ static void refuse(HttpRequest *request, const Kept *kept) {
 static void keep_text(HttpRequest *request, char *text, size_t length, const char *base) {
     if (request->page->keeping) {
         memory_release(text);
-        request->retry_after = 1;
-        reply_problem(request, 503, "busy", NULL, "another text is being kept: try again");
+        refuse_busy(request);
         return;
     }
     Keeping *keeping = memory_allocate(1, sizeof *keeping);
