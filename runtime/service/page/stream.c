@@ -19,9 +19,9 @@ struct Stream {
     void (*end)(void *own);
     void *own;
     bool over;
-    int64_t due;     /* to be looked at again */
-    int64_t comment; /* when a sign of life is due */
-    char *piece;     /* being sent */
+    int64_t due;  /* to be looked at again */
+    int64_t sign; /* of life: when it is due */
+    char *piece;  /* being sent */
     size_t length, sent, size;
 };
 
@@ -58,15 +58,13 @@ static ssize_t stream_read(void *context, uint64_t position, char *into, size_t 
         make_room(stream);
         long made =
             stream->make(stream->own, stream->page, now, stream->piece, stream->size, &stream->due);
-        if (made == 0 && now >= stream->comment) {
-            memcpy(stream->piece, ":\n\n", 3);
-            made = 3;
-        }
+        if (made == 0 && now >= stream->sign)
+            made = snprintf(stream->piece, stream->size, "event: alive\ndata: {}\n\n");
         stream->over = made < 0;
         stream->sent = 0;
         stream->length = made > 0 ? (size_t)made : 0;
         if (made > 0)
-            stream->comment = now + STREAM_COMMENT * SECOND;
+            stream->sign = now + STREAM_SIGN * SECOND;
     }
     if (stream->sent == stream->length) {
         if (stream->over)
@@ -116,7 +114,7 @@ bool stream_begin(HttpRequest *request, StreamMaking make, void (*end)(void *own
                        .own = own,
                        .piece = piece,
                        .size = PIECE,
-                       .comment = page_monotonic() + STREAM_COMMENT * SECOND};
+                       .sign = page_monotonic() + STREAM_SIGN * SECOND};
     request->page->streams = stream;
     request->stream = stream;
     request->answered = true;
@@ -148,7 +146,7 @@ void streams_wake(Page *page) {
 
 /* When it is to be looked at again. */
 static int64_t due_of(const Stream *stream) {
-    return stream->due < stream->comment ? stream->due : stream->comment;
+    return stream->due < stream->sign ? stream->due : stream->sign;
 }
 
 void streams_resume(Page *page, int64_t now) {

@@ -1,11 +1,12 @@
 /* Server-sent events: state and light as they change, and drafts as they move. A stream holds no
- * queue: when it can take something it gets what is newest. */
+ * queue: when it can take something it gets what is newest, and a sign of life where there is
+ * nothing: browsers tell a page of events only. */
 #ifndef GLOAM_SERVICE_PAGE_STREAM_H
 #define GLOAM_SERVICE_PAGE_STREAM_H
 
 #include "runtime/service/page/request.h"
 
-enum { STREAMS = 48, STREAM_RATE = 30, STREAM_USUAL = 15, STREAM_COMMENT = 15 /* seconds */ };
+enum { STREAMS = 48, STREAM_RATE = 30, STREAM_USUAL = 15, STREAM_SIGN = 15 /* seconds */ };
 
 /* Makes the next piece: `into` holds `size` bytes. 0: nothing now, look again at *due
  * (microseconds, page_monotonic) or when something changes; -1: it is over. */

@@ -1,6 +1,7 @@
 // A lamp that is asked too often, answers late, wrongly or not at all: node late.mjs GLOAM. How often
 // the page asks; what was typed is never lost; two answers in the wrong order; a lamp that comes back
 // as another; where the focus goes when what had it is gone. node late.mjs GLOAM NAME...: these alone.
+import { execFileSync } from "node:child_process";
 import { writeFileSync } from "node:fs";
 import { House, browser, expect, close, until, HOME } from "./house.mjs";
 import { openPage, go } from "./screen.mjs";
@@ -465,6 +466,34 @@ async function dialogsGoWithTheSession(house) {
   expect(await answersTo(page, "#pair-code"), "the code to be given by who was ended with a file of a friend open");
 }
 
+// -------- a lamp that is silent --------
+
+// A program that hangs, or a phone out of reach, ends no connection. Time passes by the browser's clock.
+async function silenceIsNoticed(house) {
+  const context = await chrome.newContext({ viewport: { width: 390, height: 844 } }), page = await context.newPage();
+  const session = await context.newCDPSession(page), signs = [], streams = asked(page, /v1\/events/);
+  await session.send("Network.enable");
+  session.on("Network.eventSourceMessageReceived", ({ eventName }) => { if (eventName === "alive") signs.push(eventName); });
+  await page.clock.install();
+  await page.goto(house.url);
+  await page.waitForSelector("#routines button");
+  await page.clock.fastForward(10000);
+  expect(await until(() => signs.length > 0, 60000), "a lamp of which nothing is to be told to give a sign of life");
+  await page.clock.fastForward(32000);
+  await wait(500);
+  expect(streams.length === 1, `a stream with signs of life to be left alone, not opened ${streams.length} times`);
+  const server = Number(execFileSync("pgrep", ["-P", String(house.child.pid), "-x", "gloam-page"]).toString());
+  process.kill(server, "SIGSTOP");
+  try {
+    await page.clock.fastForward(50000);
+    await page.clock.fastForward(2000);
+    expect(await until(async () => /does not answer/.test(await text(page, "trouble")) && page.locator("#trouble").isVisible(), 10000), "a lamp that is silent for 50 s to be told");
+  } finally {
+    process.kill(server, "SIGCONT");
+  }
+  expect(await until(async () => page.locator("#trouble").isHidden(), 20000), "it to be found again");
+}
+
 // -------- keys --------
 
 async function focusStays(house, open) {
@@ -524,6 +553,7 @@ await housed(null, draftsAreForgotten);
 await housed(null, endedSession, ["--pairing", "code"]);
 await housed(null, dialogsGoWithTheirPart);
 await housed(null, dialogsGoWithTheSession, ["--pairing", "code"]);
+await housed(GLOW, silenceIsNoticed);
 await housed(null, focusStays);
 expect(heard.filter((one) => !/ERR_|EventSource|fetch/.test(one)).length === 0, `no errors and no requests elsewhere: ${heard.join("; ")}`);
 await chrome.close();

@@ -55,11 +55,17 @@ async function taken(state) {
 }
 const events = new Events((state) => doing(() => taken(state)), (light) => now.takeLight(light), lost);
 onStranger(() => { if (me && me.role) start(); });
-// A phone that slept or changed its network does not notice that its stream is dead.
-const wake = () => { if (!document.hidden && me && me.role && events.silent() > 20000) events.open(); };
+// A phone that slept, changed its network or is out of its reach does not notice that its stream is dead.
+const isSilent = (milliseconds) => !document.hidden && me && me.role && events.silent() > milliseconds;
+const wake = () => { if (isSilent(20000)) events.open(); };
 document.addEventListener("visibilitychange", wake);
 addEventListener("online", wake);
 addEventListener("pageshow", wake);
+setInterval(() => { // two signs of life have not come
+  if (!isSilent(40000)) return;
+  lost(true);
+  events.open();
+}, 5000);
 
 // -------- parts --------
 

@@ -59,7 +59,8 @@ export function bytes(base64) {
   return Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
 }
 
-// State and light as they change. `lost` is told whether the lamp is there.
+// State and light as they change. `lost` is told whether the lamp is there. Where nothing else is to be
+// told the lamp gives a sign of life every 15 s.
 export class Events {
   constructor(onState, onLight, lost) {
     this.on = { onState, onLight, lost };
@@ -67,6 +68,7 @@ export class Events {
   }
   open() {
     this.close();
+    this.heard = Date.now(); // from here on it may be silent for a while
     const source = (this.source = new EventSource("/v1/events?rate=15&light=*"));
     const hear = (name, take) => source.addEventListener(name, (event) => {
       this.heard = Date.now();
@@ -74,6 +76,7 @@ export class Events {
     });
     hear("state", (state) => { this.on.lost(false); this.on.onState(state); });
     hear("light", this.on.onLight);
+    hear("alive", () => {});
     source.onerror = () => {
       this.on.lost(true);
       if (source.readyState === EventSource.CLOSED) this.later = setTimeout(() => this.open(), 2000);
