@@ -111,6 +111,42 @@ async function undoLeavesOthersAlone(house, open) {
   expect(await says(page, /Something else was done/), "what somebody else did since to be told");
   expect((await house.state()).by_hand.some((one) => one.what.startsWith("hues")), "what somebody else did since to stay");
 }
+// Undo takes back what it names, once, whatever was done.
+async function undoTakesWhatItNames(house, open) {
+  const page = await open(), acts = async () => (await house.state()).by_hand.map((one) => one.what).join("; ");
+  const offered = () => until(async () => page.locator("#undo").isVisible());
+  const doings = {
+    "a routine": '#routines [data-key="nightlight"]', "Off": "#off", "15 more minutes": "#more", "a skip": "#skip",
+    "a clear": '#hand button[aria-label^="Clear: skip"]',
+  };
+  await act(house, "play dusk for 20min on lamp window");
+  for (const [name, selector] of Object.entries(doings)) {
+    const before = await acts();
+    await page.locator(selector).click();
+    await until(async () => (await acts()) !== before);
+    expect(await offered(), `undo to be offered after ${name}`);
+    const done = await acts();
+    await page.locator("#undo").dblclick();
+    expect(await until(async () => (await acts()) === before), `two touches on Undo to take back ${name} alone: ${before}, then ${done}, now ${await acts()}`);
+    await until(async () => /^taken back/.test(await text(page, "said-words")));
+    await page.locator(selector).click();
+    await until(async () => (await acts()) === done || name === "a clear" && !/skip/.test(await acts()));
+    await offered();
+    await act(house, "play hues for 5min on lamp window");
+    const both = await acts();
+    await page.locator("#undo").click();
+    expect(await says(page, /Something else was done/), `what somebody else did after ${name} to be told: ${await text(page, "said-words")}`);
+    expect((await acts()) === both, `what somebody else did after ${name} to stay`);
+    await act(house, "undo");
+  }
+  // the line below By hand names what it takes back, too
+  await until(async () => /skip/.test(await page.locator('#hand button[aria-label^="Take back"]').getAttribute("aria-label")));
+  const before = await acts();
+  await page.locator('#hand button[aria-label^="Take back"]').dblclick();
+  await until(async () => (await acts()) !== before);
+  await wait(500);
+  expect(/skip/.test(await acts()) && /more/.test(await acts()), `two touches on Take back to take one act back: ${await acts()}`);
+}
 async function lampOfALevel(house, open) {
   const page = await open();
   await draw(page, "#level", 3, 20);
@@ -536,6 +572,7 @@ const PLACE = 'place 51.45, -2.59 zone "Europe/London"\n';
 await housed(PLACE + GLOW, sunIsAskedOnce);
 await housed(null, lightFollowsTheFinger);
 await housed(null, undoLeavesOthersAlone);
+await housed(null, undoTakesWhatItNames);
 await housed(null, lampOfALevel);
 await housed(GLOW, bandsComeLater);
 await housed(GLOW, undoKeepsWhatIsTyped);

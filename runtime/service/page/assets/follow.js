@@ -7,8 +7,8 @@ const STEP = 400; // the light glides for longer from one value to the next
 const PAUSE = 2000; // after so long a movement is another one
 const HEARD = 1000; // so long after its answer an act is in the state at the latest
 
-// What an act is, without the figures that change while a control is moved.
-export const kindOf = (words) => (words || "").replace(/level [\d.]+ \([^)]*\)/, "level").replace(/ \(number \d+\)$/, "");
+// What an act is, as `undo` of the state names it, without the figures that change while a control is moved.
+export const kindOf = (words) => (words || "").replace(/^cleared:/, "clear:").replace(/level [\d.]+ \([^)]*\)/, "level").replace(/ \(number \d+\)$/, "");
 
 // The last acts, `count` at most, while they are of that kind: another phone's stays.
 export async function takeBack(kind, count) {
@@ -18,6 +18,10 @@ export async function takeBack(kind, count) {
     said = (await act("undo")).said;
   }
   return said || "Something else was done since: it stands below By hand.";
+}
+// Says what was done, by `count` acts of a kind, and offers to take that back; `taken` is told when it is.
+export function sayDone(said, kind = kindOf(said), count = 1, taken = () => {}) {
+  say(said, () => { taken(); doing(async () => say(await takeBack(kind, count))); }, said);
 }
 
 export class Follow {
@@ -50,7 +54,6 @@ export class Follow {
     this.until = Date.now() + HEARD;
     if (!done) return;
     this.acts++;
-    const kind = this.kind || kindOf(done.said), count = this.acts;
-    say(done.said, () => { this.acts = 0; doing(async () => say(await takeBack(kind, count))); }, done.said);
+    sayDone(done.said, this.kind || kindOf(done.said), this.acts, () => { this.acts = 0; });
   }
 }

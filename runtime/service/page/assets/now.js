@@ -3,7 +3,7 @@ import { get, act, bytes, remove } from "/talk.js";
 import { Light } from "/light.js";
 import { Band } from "/band.js";
 import { Dials } from "/dials.js";
-import { Follow, kindOf, takeBack } from "/follow.js";
+import { Follow, kindOf, sayDone, takeBack } from "/follow.js";
 import { $, make, plain, say, doing, clock, duration, sameFocus, setZone } from "/words.js";
 
 // Of `daybreak (by 03:10)` the name: why it plays is told above.
@@ -33,8 +33,15 @@ export class Now {
   async do(line) {
     const done = await doing(() => act(line));
     if (!done) return;
-    const again = !/^(undo|report)/.test(line);
-    say(done.said, again ? () => this.do("undo") : null, done.said);
+    if (line.startsWith("report")) say(done.said);
+    else sayDone(done.said);
+  }
+  // What the button named, once, however often it is touched.
+  async takeBack(what) {
+    if (this.takes) return;
+    this.takes = true;
+    await doing(async () => say(await takeBack(kindOf(what), 1)));
+    this.takes = false;
   }
   name() { return this.lamp ? this.lamp.name : null; }
   on() { return this.name() && this.home.lamps.length > 1 ? ` on lamp ${this.name()}` : ""; }
@@ -192,16 +199,15 @@ export class Now {
       return make("li", {}, make("span", { textContent: words }), button);
     };
     const rows = lines.map((one) => line(one.what, "Clear", `Clear: ${one.what}`, () => this.clear(one)));
-    if (undo) rows.push(line(`Last: ${undo}`, "Take back", `Take back: ${undo}`, () => this.do("undo")));
+    if (undo) rows.push(line(`Last: ${undo}`, "Take back", `Take back: ${undo}`, () => this.takeBack(undo)));
     $("hand-title").hidden = !rows.length;
     sameFocus($("hand"), () => $("hand").replaceChildren(...rows));
   }
   async clear({ kind, what, numbers }) {
     if (numbers.length === 1) return this.do(`clear ${numbers[0]}`);
-    const again = () => doing(async () => say(await takeBack(`clear: ${kind}`, numbers.length)));
     await doing(async () => {
       for (const number of numbers) await act(`clear ${number}`);
-      say(`cleared: ${what}`, again, what);
+      sayDone(`cleared: ${what}`, `clear: ${kind}`, numbers.length);
     });
   }
 

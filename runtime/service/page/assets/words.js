@@ -22,13 +22,16 @@ export function sameFocus(box, work) {
   again.focus();
 }
 
-// What is said at the bottom, aloud too; `undo` takes it back, and `what` is what it takes back.
+// What is said at the bottom, aloud too; `undo` takes it back, once, and `what` is what it takes back.
 let fading = 0;
-export function say(words, undo, what) {
-  $("said-words").textContent = words.replace(/ \(number \d+\)$/, "");
+function offer(undo) {
   if (!undo && document.activeElement === $("undo")) $("main").focus({ preventScroll: true });
   $("undo").hidden = !undo;
-  $("undo").onclick = undo || null;
+  $("undo").onclick = undo ? () => { offer(null); undo(); } : null;
+}
+export function say(words, undo, what) {
+  $("said-words").textContent = words.replace(/ \(number \d+\)$/, "");
+  offer(undo);
   $("undo").ariaLabel = what ? `Undo: ${what}` : "Undo";
   clearTimeout(fading);
   if (words) fading = setTimeout(() => say(""), undo ? 20000 : 7000);
