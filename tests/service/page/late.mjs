@@ -147,6 +147,23 @@ async function undoTakesWhatItNames(house, open) {
   await wait(500);
   expect(/skip/.test(await acts()) && /more/.test(await acts()), `two touches on Take back to take one act back: ${await acts()}`);
 }
+// What a control stands at is what the lamp has, whether an act was refused or somebody else did one at once.
+async function figuresAreTheLamps(house, open) {
+  const page = await open(), shows = (figure) => until(async () => (await text(page, "level-words")) === figure);
+  const calm = page.locator("#dials input[type=checkbox]");
+  expect(await shows("100"), `the level to stand at 100: ${await text(page, "level-words")}`);
+  await page.route("**/v1/acts", (route) => wait(200).then(() => route.fulfill({ status: 422, contentType: "application/problem+json", body: '{"title":"Refused","status":422,"code":"refused","detail":"not now"}' })));
+  await page.locator("#level-less").click();
+  await says(page, /not now/);
+  expect(await shows("100"), `a level that was refused not to be shown: ${await text(page, "level-words")}`);
+  await calm.click();
+  expect(await until(async () => calm.isChecked()), "a switch that was refused not to stand where it was put");
+  await page.unroute("**/v1/acts");
+  await page.locator("#level-less").click();
+  await says(page, /^level 95/);
+  await act(house, "level 30");
+  expect(await shows("30"), `the level that another phone set at once to be shown: ${await text(page, "level-words")}`);
+}
 async function lampOfALevel(house, open) {
   const page = await open();
   await draw(page, "#level", 3, 20);
@@ -573,6 +590,7 @@ await housed(PLACE + GLOW, sunIsAskedOnce);
 await housed(null, lightFollowsTheFinger);
 await housed(null, undoLeavesOthersAlone);
 await housed(null, undoTakesWhatItNames);
+await housed(null, figuresAreTheLamps);
 await housed(null, lampOfALevel);
 await housed(GLOW, bandsComeLater);
 await housed(GLOW, undoKeepsWhatIsTyped);

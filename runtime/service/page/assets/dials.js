@@ -36,7 +36,7 @@ export class Dials {
     const label = make("label", { htmlFor: id }, dial.label || plain(dial.name));
     const figure = make("output", { htmlFor: id }), input = this.input(dial, id);
     const control = { dial, input, figure };
-    control.follow = new Follow(() => `set ${dial.name} = ${this.value(control)}`, { kind: `set ${dial.name}` });
+    control.follow = new Follow(() => `set ${dial.name} = ${this.value(control)}`, { kind: `set ${dial.name}`, again: () => this.take(this.state) });
     input.oninput = () => {
       this.words(control, this.figure(control));
       control.follow.moved();
@@ -75,6 +75,7 @@ export class Dials {
     if (slides(dial)) input.ariaValueText = words;
   }
   take(state) {
+    this.state = state;
     for (const told of state.dials) {
       const control = this.controls.get(told.name);
       if (!control || control.follow.ahead) continue;

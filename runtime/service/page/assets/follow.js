@@ -26,9 +26,10 @@ export function sayDone(said, kind = kindOf(said), count = 1, taken = () => {}) 
 
 export class Follow {
   // line(): the act for what it stands at; kind: of that in words, where its answer does not tell;
-  // often(): whether the lamp is to be told on the way
-  constructor(line, { kind = "", often = () => true } = {}) {
+  // often(): whether the lamp is to be told on the way; again(): what the lamp tells counts again
+  constructor(line, { kind = "", often = () => true, again }) {
     this.line = line;
+    this.again = again;
     this.kind = kind;
     this.often = often;
     this.moves = this.answered = this.acts = this.when = this.until = 0;
@@ -51,7 +52,10 @@ export class Follow {
     const moves = this.moves, done = await doing(() => act(this.asks));
     this.answered = Math.max(this.answered, moves);
     if (moves < this.moves) { this.acts += done ? 1 : 0; return; }
-    this.until = Date.now() + HEARD;
+    this.until = done ? Date.now() + HEARD : 0;
+    clearTimeout(this.telling);
+    if (done) this.telling = setTimeout(() => { if (!this.ahead) this.again(); }, HEARD + 10);
+    else this.again();
     if (!done) return;
     this.acts++;
     sayDone(done.said, this.kind || kindOf(done.said), this.acts, () => { this.acts = 0; });

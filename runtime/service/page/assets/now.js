@@ -214,7 +214,7 @@ export class Now {
   // -------- the level --------
   listenLevel() {
     const level = $("level"), often = () => this.state.by_hand.length < MANY;
-    this.follow = new Follow(() => `level ${level.value}${this.on()}${this.howLong()}`, { often });
+    this.follow = new Follow(() => `level ${level.value}${this.on()}${this.howLong()}`, { often, again: () => this.showLevel(this.mine()) });
     level.oninput = () => {
       $("level-words").textContent = level.value;
       this.follow.moved();
