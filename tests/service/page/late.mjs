@@ -164,6 +164,40 @@ async function figuresAreTheLamps(house, open) {
   await act(house, "level 30");
   expect(await shows("30"), `the level that another phone set at once to be shown: ${await text(page, "level-words")}`);
 }
+// Until what is there is known nothing can be done with it: an act would be for all lamps.
+async function nothingIsDoneBlindly(house) {
+  const page = await (await chrome.newContext({ viewport: { width: 390, height: 844 } })).newPage();
+  page.on("pageerror", (error) => heard.push("error: " + error.message));
+  const offered = () => page.locator("#hand-now button:enabled, #hand-now input:enabled").count();
+  let held = "home";
+  await page.route(/\/v1\/(home|events)/, async (route) => {
+    await until(() => !route.request().url().includes(held), 60000);
+    await route.continue().catch(() => {});
+  });
+  for (held of ["v1/home", "v1/events"]) {
+    await page.goto(house.url);
+    await page.waitForSelector("#hand-now:not([hidden])");
+    await wait(500);
+    expect((await offered()) === 0, `nothing to be offered before ${held} is answered, not ${await offered()} things`);
+    held = "nothing";
+    expect(await until(async () => (await offered()) >= 4, 10000), "it to be offered then");
+  }
+}
+// To look at a lamp that has no next entry changes nothing of what one chose for the other.
+async function choiceStays(house, open) {
+  const page = await open(), chosen = () => page.locator('input[name="for"]:checked').getAttribute("value");
+  const look = async (lamp) => { await page.locator(`#lamps label:has-text("${lamp}")`).click(); };
+  await until(async () => page.locator("#length-entry").isVisible());
+  await look("window");
+  expect(await until(async () => (await chosen()) === "1h"), `an hour to be chosen where there is no next entry, not ${await chosen()}`);
+  await look("lantern");
+  expect(await until(async () => (await chosen()) === ""), `the next entry to be chosen again, not ${await chosen()}`);
+  expect((await text(page, "off-words")) === "until the next", `Off to be until the next entry again: ${await text(page, "off-words")}`);
+  await page.locator('input[name="for"][value="30min"]').check({ force: true });
+  await look("window");
+  await look("lantern");
+  expect(await until(async () => (await chosen()) === "30min"), `half an hour to stay chosen, not ${await chosen()}`);
+}
 async function lampOfALevel(house, open) {
   const page = await open();
   await draw(page, "#level", 3, 20);
@@ -591,6 +625,8 @@ await housed(null, lightFollowsTheFinger);
 await housed(null, undoLeavesOthersAlone);
 await housed(null, undoTakesWhatItNames);
 await housed(null, figuresAreTheLamps);
+await housed(null, nothingIsDoneBlindly);
+await housed(HOME.replace(/^.* on lamp window.*$/gm, ""), choiceStays);
 await housed(null, lampOfALevel);
 await housed(GLOW, bandsComeLater);
 await housed(GLOW, undoKeepsWhatIsTyped);

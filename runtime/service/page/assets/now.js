@@ -24,8 +24,9 @@ export class Now {
     $("skip").onclick = () => this.do("skip" + this.on());
     $("off").onclick = () => this.do("play off" + this.on() + this.howLong());
     $("trial-end").onclick = () => doing(async () => say((await remove("/trials")).said));
+    this.wanted = this.length(); // of what one chose; a lamp may not have it
     for (const choice of lengths())
-      choice.onchange = () => { $("until").hidden = this.length() !== "until"; this.showActs(this.mine()); };
+      choice.onchange = () => { this.wanted = this.length(); this.showActs(this.mine()); };
     $("until").onchange = () => this.showActs(this.mine());
     this.listenLevel();
   }
@@ -168,11 +169,11 @@ export class Now {
   }
   // What an act would be about stands below its name; what cannot be done is not offered.
   showActs(lamp) {
-    if (!lamp) return;
-    const entry = document.querySelector('input[name="for"][value=""]'), ends = Boolean(lamp.next);
+    if (!lamp || !this.home) return;
+    const ends = Boolean(lamp.next), length = this.wanted || (ends ? "" : "1h");
     $("length-entry").hidden = !ends;
-    if (!ends && entry.checked) [...lengths()].find((choice) => choice.value === "1h").checked = true;
-    const length = this.length();
+    for (const choice of lengths()) choice.checked = choice.value === length;
+    $("until").hidden = length !== "until";
     $("off-words").textContent = length === "until" ? `until ${this.time()}` : length ? `for ${length.replace(/(\d)([a-z])/, "$1 $2")}` : "until the next";
     $("more-words").textContent = short(lamp.more) || "nothing to hold";
     $("skip-words").textContent = short(lamp.skip) || "nothing to skip";
