@@ -37,8 +37,9 @@ export async function measureTargets(page, name) {
     .map((element) => [element.id || element.textContent || element.type, element.getBoundingClientRect()])
     .filter(([, box]) => box.width > 0 && (box.height < 43.9 || box.width < 43.9)).map(([what, box]) => `${what} ${Math.round(box.width)}x${Math.round(box.height)}`));
   expect(small.length === 0, `each target to have 44 px at least on ${name}: ${small.join(", ")}`);
-  const wide = await page.evaluate(() => document.documentElement.scrollWidth > innerWidth);
-  expect(!wide, `${name} not to be wider than the screen`);
+  // a phone makes its window as wide as what is on it
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth), screen = page.viewportSize().width;
+  expect(wide <= screen, `${name} not to be wider than the screen: ${wide} of ${screen} px`);
 }
 
 const KEEP = process.env.PICTURES;

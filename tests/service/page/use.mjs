@@ -1,6 +1,7 @@
 // The page as a person uses it: node use.mjs GLOAM. Every control by touch and by key at three sizes,
 // names for a screen reader, axe at WCAG 2.2 AA in both themes, two phones, a lamp that restarts, a
 // slow network. With PICTURES=folder the screens are kept there.
+import { writeFileSync } from "node:fs";
 import { House, browser, expect, close, until, HOME } from "./house.mjs";
 import { openPage, go, judge, measureTargets, picture } from "./screen.mjs";
 
@@ -150,6 +151,49 @@ async function readAloud(page) {
   for (const name of ['slider "Level"', 'button "Darker"', 'button "Brighter"', 'button "15 more minutes', 'button "Skip the next', 'button "Off', 'heading "', 'link "Week"', 'slider "How bright the night light is"', 'radiogroup "For how long"', 'radio "lantern"'])
     expect(tree.includes(name), `a screen reader to hear ${name}: ${tree.slice(0, 1500)}`);
 }
+
+// Names as long as they may be, many of them: all stays on the narrowest screen, and Undo too.
+async function useLongNames() {
+  const name = (kind, i) => `${kind}${String(i).padStart(2, "0")}${"m".repeat(57)}`, numbers = (count) => Array.from({ length: count }, (_, i) => i);
+  const long = new House(process.argv[2]);
+  writeFileSync(long.file, [
+    'place 51.45, -2.59 zone "Europe/London"',
+    ...numbers(16).map((i) => `lamp ${name("l", i)} { pixels 16 shape ring chip ws2812b port "e131:127.0.0.1" universe ${i + 1} supply 5V 1A }`),
+    ...numbers(12).map((i) => `dial ${name("d", i)} = ${["10% from 0% to 100%", "#ff8800", "true"][i % 3]}`),
+    ...numbers(3).map((i) => `event ${name("e", i)}`),
+    ...numbers(30).map((i) => `routine ${name("r", i)} { paint gold * ${name("d", 3 * (i % 4))} }`),
+    `at 03:10 play ${name("r", 0)} on lamp ${name("l", 0)}`,
+    `at 19:30 play ${name("r", 1)} on lamp ${name("l", 0)}`,
+    `when ${name("e", 0)} play ${name("r", 2)} for 10s`,
+    ""].join("\n"));
+  await long.start();
+  const page = await openPage(chrome, long, heard, 360, 640, "night");
+  await page.locator("#routines button").first().dispatchEvent("click");
+  expect(await until(async () => page.locator("#undo").isVisible()), "undo to be offered for a long name");
+  await picture(page, "now-long", "night");
+  await measureTargets(page, "now with long names");
+  const undo = await page.locator("#undo").boundingBox(), foot = await page.locator("#foot").boundingBox();
+  expect(undo.x >= 0 && undo.x + undo.width <= 360 && undo.y >= 0 && undo.y + undo.height <= 640, `undo to be on the screen: ${JSON.stringify(undo)}`);
+  expect(foot.height < 0.55 * 640, `what stands below to leave most of the screen free, not to take ${foot.height} of 640 px`);
+  await page.locator("#undo").tap().catch(() => {});
+  expect(await until(async () => (await long.state()).by_hand.length === 0), "undo to be touched there");
+  for (const part of ["week", "write", "lamp"]) {
+    await go(page, part);
+    if (part === "week") await page.locator("#days button").first().tap();
+    if (part === "write") {
+      await until(async () => (await page.locator("#text").inputValue()).includes("routine"));
+      await page.locator("#text").fill((await page.locator("#text").inputValue()) + `routine zz { paint gold * ${"q".repeat(60)} }\n`);
+      await until(async () => (await page.locator("#mistakes .error-line").count()) > 0);
+    }
+    await page.waitForTimeout(500);
+    await picture(page, `${part}-long`, "night");
+    await measureTargets(page, `${part} with long names`);
+  }
+  await page.context().close();
+  await long.stop();
+  long.end();
+}
+await useLongNames();
 
 for (const [width, height] of [[360, 640], [390, 844], [1280, 800]]) {
   for (const looks of ["night", "day"]) {
