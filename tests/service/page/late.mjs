@@ -216,6 +216,56 @@ async function bandsComeLater(house) {
   expect(await until(async () => (await page.locator("#routines canvas").first().evaluate((canvas) => canvas.height)) === 1, 8000), "a line of light that was refused to be asked for again");
 }
 
+// What failed once is asked for again, and is told.
+const REFUSED = { status: 429, contentType: "application/problem+json", body: '{"title":"Too much at once","status":429,"code":"too-much","detail":"ask later"}' };
+async function weekComesLater(house, open) {
+  const page = await open();
+  let refused = 0;
+  await page.route("**/v1/week?days=7*", (route) => (refused++ < 1 ? route.fulfill(REFUSED) : route.continue()));
+  await go(page, "week");
+  expect(await says(page, /ask later/), `that the week is refused to be told: ${await text(page, "said-words")}`);
+  expect(await until(async () => (await page.locator("#days .day").count()) === 7, 10000), `a week that was refused to be asked for again: ${await page.locator("#days .day").count()} days`);
+}
+async function startIsWaitedFor(house) {
+  const page = await (await chrome.newContext({ viewport: { width: 390, height: 844 } })).newPage();
+  let answers = false;
+  await page.route("**/v1/me", (route) => (answers ? route.continue() : null));
+  await page.goto(house.url);
+  expect(await until(async () => page.locator("#trouble").isVisible(), 20000), "a lamp that does not say who may to be told");
+  answers = true;
+  await page.evaluate(() => location.reload());
+  expect(await until(async () => (await page.locator("#routines button").count()) > 0 && page.locator("#trouble").isHidden(), 10000), "it to be there once it answers");
+  // the first question stays without an answer, later ones have one
+  let first = true;
+  await page.unroute("**/v1/me");
+  await page.route("**/v1/me", (route) => { if (!first) return route.continue(); first = false; });
+  await page.evaluate(() => location.reload());
+  expect(await until(async () => (await page.locator("#routines button").count()) > 0 && page.locator("#trouble").isHidden(), 20000), "a question that is lost not to be waited for");
+}
+async function keptStaysSaid(house, open) {
+  const page = await open();
+  let failing = true;
+  await page.route("**/v1/home/versions", (route) => (failing ? route.abort() : route.continue()));
+  await go(page, "write");
+  await typed(page, "// one\n");
+  await until(async () => page.locator("#keep").isEnabled());
+  const lists = asked(page, /versions/);
+  await page.locator("#keep").click();
+  await until(() => lists.length > 0);
+  await wait(300);
+  expect(/^Kept/.test(await text(page, "said-words")) && await page.locator("#undo").isVisible(), `what was kept to be said though the list of versions cannot be read: ${await text(page, "said-words")}`);
+  failing = false;
+  expect(await until(async () => (await page.locator("#versions li").count()) >= 2, 10000), "the list to be read again");
+}
+// A browser that keeps nothing is told of as soon as something would be lost.
+async function nothingKeptIsTold(house) {
+  const page = await (await chrome.newContext({ viewport: { width: 390, height: 844 } })).newPage();
+  await page.addInitScript(() => Object.defineProperty(window, "localStorage", { get() { throw new DOMException("no", "SecurityError"); } }));
+  await page.goto(house.url + "#write");
+  await typed(page, "// mine\n");
+  expect(await says(page, /keeps nothing/), `that this browser keeps nothing to be told: ${await text(page, "said-words")}`);
+}
+
 // -------- what was typed --------
 
 async function typed(page, more) {
@@ -629,6 +679,10 @@ await housed(null, nothingIsDoneBlindly);
 await housed(HOME.replace(/^.* on lamp window.*$/gm, ""), choiceStays);
 await housed(null, lampOfALevel);
 await housed(GLOW, bandsComeLater);
+await housed(null, weekComesLater);
+await housed(GLOW, startIsWaitedFor);
+await housed(GLOW, keptStaysSaid);
+await housed(GLOW, nothingKeptIsTold);
 await housed(GLOW, undoKeepsWhatIsTyped);
 await housed(GLOW, storedTextSurvivesAFailure);
 await housed(GLOW, checkIsMadeAgain);

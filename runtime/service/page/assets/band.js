@@ -1,11 +1,10 @@
 // A routine as a line of light: its frames one after another, mixed, while somebody can see them. A
 // frame lasts half a second at least, so nothing flashes more than once in a second.
-import { bytes } from "/talk.js";
+import { bytes, LATER } from "/talk.js";
 
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 const MOST = 120; // pixels of a band
 const PAUSE = 2000; // then the lamp is asked again, where it may answer another time
-const LATER = [0, 429, 503];
 const bands = new Set();
 let ticking = 0;
 

@@ -27,7 +27,7 @@ function lost(is) {
   away = setTimeout(async () => {
     tellTrouble("The lamp does not answer. It is asked again and again.");
     try { // it may be there, and this phone be no longer allowed
-      if (!(await get("/me")).role) start();
+      if (!(await get("/me")).role || !me) start();
       else if (gone) tellTrouble("The lamp is there, but tells nothing of itself: perhaps too many pages are open. It is asked again and again.");
     } catch { /* not there yet */ }
   }, 1500);
@@ -95,18 +95,21 @@ addEventListener("hashchange", () => { doing(() => show(part())); scrollTo(0, 0)
 document.querySelector(".jump").onclick = (event) => { event.preventDefault(); $("main").focus(); };
 
 // Who asks; one that is asked later counts alone.
+const AWAY = 3000; // so long it is waited for, then it is told, and asked again
 let asked = 0;
 async function start() {
   const mine = ++asked;
   events.close();
   let told = null;
+  const long = setTimeout(() => { if (mine === asked) lost(true); }, AWAY);
   try {
     told = await get("/me");
   } catch { /* not there */ }
+  clearTimeout(long);
   if (mine !== asked) return;
   if (!told) {
     lost(true);
-    setTimeout(() => { if (mine === asked) start(); }, 3000);
+    setTimeout(() => { if (mine === asked) start(); }, AWAY);
     return;
   }
   me = told;

@@ -16,6 +16,8 @@ async function answer(response) {
   return body;
 }
 
+export const LATER = [0, 429, 503]; // statuses of what may be another time
+
 // Who hears that the lamp does not know this phone any more.
 let stranger = () => {};
 export function onStranger(call) { stranger = call; }

@@ -1,9 +1,10 @@
 // The days that come: each a strip of its light, below it what begins, and on a touch why.
-import { get } from "/talk.js";
+import { get, LATER } from "/talk.js";
 import { $, make, plain, doing, clock } from "/words.js";
 
 const HOUR = 3600e3;
 const MOST = 24; // plays of a day that are named
+const AGAIN = 2000; // where the lamp could not be asked; then twice as long each time
 const CEILINGS = ["lowered", "raised"];
 
 export class Week {
@@ -21,7 +22,10 @@ export class Week {
     this.minutes = setInterval(() => doing(() => this.goOn()), 60000);
     await this.read(null);
   }
-  hide() { clearInterval(this.minutes); }
+  hide() {
+    clearInterval(this.minutes);
+    clearTimeout(this.again);
+  }
   clear() {
     this.sizes.disconnect();
     this.days.clear();
@@ -34,14 +38,17 @@ export class Week {
     if (first && Date.now() >= new Date(first.ends)) await this.read(null);
     else for (const [canvas, day] of this.days) this.draw(canvas, day);
   }
-  // from: a date, whose days are added; null: anew from today
-  async read(from) {
+  // from: a date, whose days are added; null: anew from today; pause: before it is asked for again
+  async read(from, pause = AGAIN) {
+    clearTimeout(this.again);
     const mine = ++this.reads, query = { days: 7, ...(from ? { from } : {}), ...(this.lamp ? { lamp: this.lamp } : {}) };
     let week;
     try {
       week = await get("/week", query);
     } catch (error) {
       if (mine !== this.reads) return;
+      if (LATER.includes(error.status))
+        this.again = setTimeout(() => doing(() => this.read(from, Math.min(pause * 2, 60000))), pause);
       if (error.code !== "no-timetable") throw error;
       this.clear();
       $("days").replaceChildren(make("p", {}, "The file has no timetable. ", make("code", { textContent: "at 19:30 play NAME" }), " would be a first line of one."));

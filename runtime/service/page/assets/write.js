@@ -1,5 +1,5 @@
 // Writing: checked as one types, looked at, tried on the lamp, kept.
-import { get, send } from "/talk.js";
+import { get, send, LATER } from "/talk.js";
 import { Editor } from "/editor.js";
 import { Preview } from "/preview.js";
 import { Friend } from "/friend.js";
@@ -9,8 +9,7 @@ import { $, make, say, doing, keep, kept, settled, NOT_ALL } from "/words.js";
 const UNSAVED = "gloam-text"; // what was written and not kept, in this browser
 const UNSAVED_BASE = "gloam-text-base"; // the hash of the file that it was made of
 const MOST_TOLD = 12;
-const AGAIN = 3000; // where a check could not be made
-const LATER = [0, 429, 503]; // what may be another time
+const AGAIN = 3000; // where a check could not be made, or the list not be read
 
 export class Write {
   constructor(now) {
@@ -66,11 +65,18 @@ export class Write {
     await doing(work);
     this.busy = false;
     this.buttons();
-    await doing(() => this.readVersions());
+    await this.readVersions();
   }
+  // What was said last stays where the list cannot be read: it is asked for again.
   async readVersions() {
-    await this.versions.read();
-    this.buttons();
+    clearTimeout(this.listing);
+    try {
+      await this.versions.read();
+      this.buttons();
+    } catch (error) {
+      if (!LATER.includes(error.status)) throw error;
+      if (this.shown) this.listing = setTimeout(() => doing(() => this.readVersions()), AGAIN);
+    }
   }
 
   // -------- the text --------
@@ -130,7 +136,8 @@ export class Write {
     if (!this.owner) return;
     const mine = this.editor.value === this.kept ? null : this.editor.value;
     if (keep(UNSAVED, mine) && keep(UNSAVED_BASE, mine === null ? null : this.base)) return;
-    if (mine !== null && !this.warned) say("This browser keeps nothing: what you do not keep on the lamp is lost with this page.");
+    if (mine === null || this.warned) return;
+    say("This browser keeps nothing: what you do not keep on the lamp is lost with this page.");
     this.warned = true;
   }
   changed() {
