@@ -450,6 +450,10 @@ async function lateWeeks(house, open) {
 // March 2027, United Kingdom: 06:00 is five hours after midnight).
 async function presentGoesOn(house) {
   const context = await chrome.newContext({ viewport: { width: 390, height: 844 }, timezoneId: "Europe/London" }), page = await context.newPage();
+  await page.route(/\/v1\/(?!events)/, async (route) => { // so that the lamp's clock is none but the browser's
+    const response = await route.fetch(), { date, ...headers } = response.headers();
+    await route.fulfill({ response, headers });
+  });
   await page.addInitScript(() => {
     window.written = [];
     const write = CanvasRenderingContext2D.prototype.fillText;
@@ -479,6 +483,36 @@ async function presentGoesOn(house) {
   await go(page, "week");
   const sixes = () => page.evaluate(() => window.written.filter(([words]) => words === "6").map(([, where]) => where));
   expect(await until(async () => (await sixes()).some((where) => Math.abs(where - 5 / 23) < 0.005)), `06:00 to stand at 5/23 of a day of 23 hours, not at ${(await sixes()).map((where) => where.toFixed(3)).join(", ")}`);
+}
+// A phone whose clock is ahead by days shows the lamp's present, and leaves alone what was opened.
+async function lampsClockCounts(house) {
+  const page = await (await chrome.newContext({ viewport: { width: 390, height: 844 } })).newPage(), weeks = asked(page, /week\?days=7/);
+  await page.clock.install({ time: Date.now() + 49 * 3600e3 });
+  await page.goto(house.url);
+  await page.waitForSelector("#routines button");
+  await go(page, "week");
+  await until(async () => (await page.locator("#days .day").count()) === 7);
+  const white = await page.locator("#days canvas").evaluateAll((all) => all.map((canvas) => {
+    const data = canvas.getContext("2d").getImageData(0, 2, canvas.width, 1).data;
+    return data.some((_, i) => i % 4 === 0 && data[i] + data[i + 1] + data[i + 2] > 750);
+  }));
+  expect(white[0] && white.filter((one) => one).length === 1, `the present to lie in the first day, not in ${white.map(Number)}`);
+  await page.locator("#days-more").click();
+  await until(async () => (await page.locator("#days .day").count()) === 14);
+  const before = weeks.length;
+  await page.locator('#days button:has-text("daybreak")').first().click();
+  for (let level = 60; level < 64; level++) { // what the lamp tells in between shows that it is there
+    await page.clock.fastForward(32000);
+    await act(house, `level ${level} for 1h`);
+    await until(async () => (await text(page, "level-words")) === String(level));
+  }
+  await wait(500);
+  expect(weeks.length === before && (await page.locator("#days .day").count()) === 14, `no week to be read anew at each minute: ${weeks.length - before} more, ${await page.locator("#days .day").count()} days`);
+  expect(await page.locator("#days .reason:visible").count() === 1, "what was opened to stay open");
+  await go(page, "now");
+  await act(house, "play off for 15h on lamp lantern");
+  const ends = new Date(Date.now() + 15 * 3600e3).toLocaleDateString("en-GB", { day: "numeric", month: "short", timeZone: "Europe/London" }), today = new Date().toLocaleDateString("en-GB", { day: "numeric", month: "short", timeZone: "Europe/London" });
+  expect(await until(async () => new RegExp(`until \\d\\d:\\d\\d${ends === today ? " ·" : ` on ${ends}`}`).test(await text(page, "why"))), `today to be the lamp's: ${await text(page, "why")}`);
 }
 async function latePicture(house, open) {
   const page = await open();
@@ -692,6 +726,7 @@ await housed(GLOW, usedFileHasItsOwnLines);
 await housed(null, friendIsToldOfErrors);
 await housed(null, lateWeeks);
 await housed(null, presentGoesOn);
+await housed(null, lampsClockCounts);
 await housed(null, latePicture);
 await housed(GLOW, lampComesBack);
 await housed(null, draftsAreForgotten);

@@ -1,7 +1,7 @@
 // Dark or light. By itself the page is dark while the sun is down where the lamp is, without a place
 // of the lamp from 20:00 to 08:00, and always where the phone is set to dark.
 import { get } from "/talk.js";
-import { keep, kept } from "/words.js";
+import { keep, kept, present } from "/words.js";
 
 const KEY = "gloam-looks", GROUND = { night: "#0b0908", day: "#f6f1e9" };
 const SUN = "gloam-sun"; // as it was told today, so that the page is dark at once in the evening
@@ -20,7 +20,7 @@ const chosen = () => kept(KEY) || "auto";
 
 function night() {
   if (matchMedia("(prefers-color-scheme: dark)").matches) return true;
-  const now = new Date();
+  const now = new Date(present());
   if (sun && sun.day === now.toDateString()) {
     if (sun.kind === "stays-down") return true;
     if (sun.rises && sun.sets) return now < sun.rises || now > sun.sets;
@@ -38,7 +38,7 @@ function look() {
 // Asked once a day, and when another file plays (`anew`); only where the file says where the lamp
 // stands. Where nothing comes of it, not again for an hour.
 export async function lookAtSun(home, anew = false) {
-  const today = new Date().toDateString();
+  const today = new Date(present()).toDateString();
   if (!home) return;
   if (!home.place) {
     sun = null;

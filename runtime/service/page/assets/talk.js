@@ -1,4 +1,5 @@
 // What goes between this page and the lamp: /v1 and nothing else.
+import { setPresent } from "/words.js";
 
 class Problem extends Error {
   constructor(status, problem) {
@@ -10,6 +11,7 @@ class Problem extends Error {
 }
 
 async function answer(response) {
+  setPresent(response.headers.get("Date"));
   const type = response.headers.get("Content-Type") || "";
   const body = type.includes("json") ? await response.json() : {};
   if (!response.ok) throw new Problem(response.status, body);

@@ -1,6 +1,6 @@
 // The days that come: each a strip of its light, below it what begins, and on a touch why.
 import { get, LATER } from "/talk.js";
-import { $, make, plain, doing, clock } from "/words.js";
+import { $, make, plain, doing, clock, present } from "/words.js";
 
 const HOUR = 3600e3;
 const MOST = 24; // plays of a day that are named
@@ -35,11 +35,12 @@ export class Week {
   async goOn() {
     if (document.hidden) return;
     const [first] = this.days.values();
-    if (first && Date.now() >= new Date(first.ends)) await this.read(null);
+    if (first && present() >= new Date(first.ends)) await this.read(null, { than: first.date });
     else for (const [canvas, day] of this.days) this.draw(canvas, day);
   }
-  // from: a date, whose days are added; null: anew from today; pause: before it is asked for again
-  async read(from, pause = AGAIN) {
+  // from: a date, whose days are added; null: anew from today; than: the first date that is shown, which
+  // stays where today is no other one; pause: before it is asked for again
+  async read(from, { than, pause = AGAIN } = {}) {
     clearTimeout(this.again);
     const mine = ++this.reads, query = { days: 7, ...(from ? { from } : {}), ...(this.lamp ? { lamp: this.lamp } : {}) };
     let week;
@@ -48,14 +49,14 @@ export class Week {
     } catch (error) {
       if (mine !== this.reads) return;
       if (LATER.includes(error.status))
-        this.again = setTimeout(() => doing(() => this.read(from, Math.min(pause * 2, 60000))), pause);
+        this.again = setTimeout(() => doing(() => this.read(from, { than, pause: Math.min(pause * 2, 60000) })), pause);
       if (error.code !== "no-timetable") throw error;
       this.clear();
       $("days").replaceChildren(make("p", {}, "The file has no timetable. ", make("code", { textContent: "at 19:30 play NAME" }), " would be a first line of one."));
       $("days-more").hidden = true;
       return;
     }
-    if (mine !== this.reads) return;
+    if (mine !== this.reads || week.days[0].date === than) return;
     if (!from) this.clear();
     const last = new Date(week.days.at(-1).date + "T12:00:00Z");
     $("days-more").hidden = false;
@@ -130,7 +131,7 @@ export class Week {
       context.fillRect(place(day.sun.rises), band + 2 * ratio, place(day.sun.sets) - place(day.sun.rises), 2 * ratio);
     if (day.change) context.fillRect(place(day.change.at) - ratio, 0, 2 * ratio, band);
     this.hours(context, day, place, height, ratio, ink("--faint"));
-    const now = place(Date.now());
+    const now = place(present());
     if (now < 0 || now >= width) return;
     context.fillStyle = "#fff";
     context.fillRect(now - ratio, 0, 2 * ratio, band);

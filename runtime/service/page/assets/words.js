@@ -47,6 +47,15 @@ export async function doing(work) {
   }
 }
 
+// The present by the lamp's clock, which each of its answers tells (`Date`, RFC 9110, in whole seconds): a
+// phone's own may be wrong.
+let ahead = 0; // milliseconds
+export function setPresent(date) {
+  const told = Date.parse(date);
+  if (told) ahead = told - Date.now();
+}
+export const present = () => Date.now() + ahead;
+
 // The lamp's own clock, where the file names its zone.
 let zone;
 export function setZone(name) {
@@ -59,7 +68,7 @@ export function clock(instant) {
   const moment = new Date(instant), day = { day: "numeric", month: "short", timeZone: zone };
   const date = (d) => new Intl.DateTimeFormat("en-GB", day).format(d);
   const time = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone }).format(moment);
-  return date(moment) === date(new Date()) || moment - Date.now() < 12 * 3600e3 && moment > Date.now() ? time : `${time} on ${date(moment)}`;
+  return date(moment) === date(present()) || moment - present() < 12 * 3600e3 && moment > present() ? time : `${time} on ${date(moment)}`;
 }
 export function day(instant) {
   return new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short", timeZone: zone }).format(new Date(instant));
