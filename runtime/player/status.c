@@ -330,6 +330,34 @@ static json_t *json_overrides(const StatusRequest *request) {
     return list;
 }
 
+/* How far local time is ahead of UTC, and the next change of that within a year or so: what changes
+ * and changes back within a week is passed over. */
+static void json_zone(const StatusRequest *request, json_t *clock) {
+    enum { MICROSECONDS = 1000000, WEEK = 7 * 86400, WEEKS = 53 };
+    const Zone *zone = request->world->context.zone;
+    int64_t before = request->now->utc / MICROSECONDS, after = before;
+    int32_t offset = zone_offset(zone, before).offset;
+    json_t *change = json_null();
+    for (int week = 0; week < WEEKS && zone_offset(zone, after).offset == offset; week++) {
+        before = after;
+        after += WEEK;
+    }
+    if (zone_offset(zone, after).offset != offset) {
+        while (after - before > 1) {
+            int64_t middle = before + (after - before) / 2;
+            if (zone_offset(zone, middle).offset == offset)
+                before = middle;
+            else
+                after = middle;
+        }
+        change = json_object();
+        json_object_set_new(change, "at", status_instant(after * MICROSECONDS));
+        json_object_set_new(change, "ahead", json_integer(zone_offset(zone, after).offset));
+    }
+    json_object_set_new(clock, "ahead", json_integer(offset));
+    json_object_set_new(clock, "change", change);
+}
+
 json_t *status_object(const StatusRequest *request) {
     char undo[REQUEST_SENTENCE];
     if (!request_undoes(request->overrides, request->world, request->now, undo))
@@ -345,6 +373,7 @@ json_t *status_object(const StatusRequest *request) {
     json_object_set_new(clock, "trusted", json_boolean(request->now->trusted));
     json_object_set_new(clock, "says", json_string(request->trust));
     json_object_set_new(clock, "zones", json_string(request->release));
+    json_zone(request, clock);
     json_object_set_new(object, "clock", clock);
     return object;
 }

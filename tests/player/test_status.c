@@ -141,11 +141,17 @@ static void test_fields(void **state) {
     says(part, "since", "2026-11-25T19:00:00Z");
     says(part, "until", "2026-11-25T21:00:00Z");
     const json_t *clock = json_object_get(status, "clock");
-    has_keys(clock, "says trusted utc zones");
+    has_keys(clock, "ahead change says trusted utc zones");
     says(clock, "utc", "2026-11-25T20:00:00Z");
     is_truth(clock, "trusted", true);
     says(clock, "says", "trusted, says the test");
     says(clock, "zones", "2025b");
+    /* the Summer Time Order 2002: at 01:00 of Greenwich on the last Sunday of March and October */
+    counts(clock, "ahead", 0);
+    const json_t *change = json_object_get(clock, "change");
+    has_keys(change, "ahead at");
+    counts(change, "ahead", 3600);
+    says(change, "at", "2027-03-28T01:00:00Z");
     assert_int_equal(json_array_size(json_object_get(status, "by_hand")), 0);
     json_decref(status);
     assert_non_null(strstr(told(&home, overrides, &now, TEXT),
@@ -326,6 +332,8 @@ static void test_bare(void **state) {
     Overrides *overrides = overrides_new();
     Now now = now_at("2026-11-25T20:00");
     json_t *status = told_json(&home, overrides, &now);
+    counts(json_object_get(status, "clock"), "ahead", 0);
+    says(json_object_get(status, "clock"), "change", NULL);
     assert_int_equal(json_array_size(json_object_get(status, "lamps")), 1);
     const json_t *lamp = item(status, "lamps", 0);
     has_keys(lamp, LAMP_KEYS);

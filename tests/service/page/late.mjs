@@ -514,6 +514,22 @@ async function lampsClockCounts(house) {
   const ends = new Date(Date.now() + 15 * 3600e3).toLocaleDateString("en-GB", { day: "numeric", month: "short", timeZone: "Europe/London" }), today = new Date().toLocaleDateString("en-GB", { day: "numeric", month: "short", timeZone: "Europe/London" });
   expect(await until(async () => new RegExp(`until \\d\\d:\\d\\d${ends === today ? " ·" : ` on ${ends}`}`).test(await text(page, "why"))), `today to be the lamp's: ${await text(page, "why")}`);
 }
+// Where the file names no zone the lamp's own counts, wherever the phone is.
+async function timesAreTheLamps(house) {
+  for (const timezoneId of ["America/New_York", "Asia/Kathmandu", "Europe/London"]) {
+    const context = await chrome.newContext({ viewport: { width: 390, height: 844 }, timezoneId }), page = await context.newPage();
+    await page.goto(house.url);
+    await page.waitForSelector("#routines button");
+    await page.locator('input[name="for"][value="until"]').check({ force: true });
+    for (const time of ["22:00", "09:30"]) {
+      await page.locator("#until").fill(time);
+      await page.locator("#off").click();
+      expect(await until(async () => (await text(page, "why")).startsWith(`until ${time}`)), `a light that is off until ${time} to be told so to a phone in ${timezoneId}: ${await text(page, "why")}`);
+    }
+    expect(/at 19:30 \(at 19:30\)|at 19:30 on .*\(at 19:30\)/.test(await text(page, "next")), `what comes at 19:30 to be told so to a phone in ${timezoneId}: ${await text(page, "next")}`);
+    await context.close();
+  }
+}
 async function latePicture(house, open) {
   const page = await open();
   await go(page, "write");
@@ -727,6 +743,9 @@ await housed(null, friendIsToldOfErrors);
 await housed(null, lateWeeks);
 await housed(null, presentGoesOn);
 await housed(null, lampsClockCounts);
+process.env.TZ = "Europe/London"; // of the lamp's machine
+await housed(GLOW + "at 19:30 play glow\nuntil clock is set play glow\n", timesAreTheLamps);
+delete process.env.TZ;
 await housed(null, latePicture);
 await housed(GLOW, lampComesBack);
 await housed(null, draftsAreForgotten);

@@ -4,7 +4,7 @@ import { Light } from "/light.js";
 import { Band } from "/band.js";
 import { Dials } from "/dials.js";
 import { Follow, kindOf, sayDone, takeBack } from "/follow.js";
-import { $, make, plain, say, doing, clock, duration, sameFocus, setZone } from "/words.js";
+import { $, make, plain, say, doing, clock, duration, sameFocus, setZone, setOffset } from "/words.js";
 
 // Of `daybreak (by 03:10)` the name: why it plays is told above.
 const short = (words) => plain(words).split(" (")[0];
@@ -68,7 +68,7 @@ export class Now {
   }
   takeHome(home) {
     this.home = home;
-    setZone(home.place && home.place.zone);
+    setZone(home.place ? home.place.zone : null);
     this.lamp = home.lamps.find((lamp) => lamp.name === this.chosen) || home.lamps[0];
     for (const { name, places } of home.lamps) {
       const light = this.lights[name || ""];
@@ -129,6 +129,7 @@ export class Now {
   // -------- the state --------
   async take(state) {
     this.state = state;
+    setOffset(state.clock);
     if (this.stale) await (this.reading ||= this.readHome().finally(() => { this.reading = null; }));
     if (!this.home) return;
     this.showState();

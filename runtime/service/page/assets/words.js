@@ -56,22 +56,33 @@ export function setPresent(date) {
 }
 export const present = () => Date.now() + ahead;
 
-// The lamp's own clock, where the file names its zone.
-let zone;
+// The lamp's own clock: by the zone that the file names, else as far ahead of UTC as the lamp tells.
+let zone = null, offset = null; // a name; { ahead, change }
 export function setZone(name) {
   try {
-    new Intl.DateTimeFormat("en-GB", { timeZone: name });
+    if (name) new Intl.DateTimeFormat("en-GB", { timeZone: name });
     zone = name;
-  } catch { zone = undefined; }
+  } catch { zone = null; }
+}
+export function setOffset(told) { offset = told; }
+
+function local(instant, form) {
+  const moment = new Date(instant);
+  let at = moment, timeZone = zone || undefined; // the phone's
+  if (!zone && offset && offset.ahead !== -60 * new Date(present()).getTimezoneOffset()) {
+    const { ahead, change } = offset;
+    at = new Date(+moment + 1000 * (change && moment >= new Date(change.at) ? change.ahead : ahead));
+    timeZone = "UTC";
+  }
+  return new Intl.DateTimeFormat("en-GB", { ...form, timeZone }).format(at);
 }
 export function clock(instant) {
-  const moment = new Date(instant), day = { day: "numeric", month: "short", timeZone: zone };
-  const date = (d) => new Intl.DateTimeFormat("en-GB", day).format(d);
-  const time = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone }).format(moment);
+  const moment = new Date(instant), date = (at) => local(at, { day: "numeric", month: "short" });
+  const time = local(moment, { hour: "2-digit", minute: "2-digit" });
   return date(moment) === date(present()) || moment - present() < 12 * 3600e3 && moment > present() ? time : `${time} on ${date(moment)}`;
 }
 export function day(instant) {
-  return new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short", timeZone: zone }).format(new Date(instant));
+  return local(instant, { dateStyle: "medium", timeStyle: "short" });
 }
 export function duration(seconds) {
   const whole = Math.round(seconds), h = Math.floor(whole / 3600), m = Math.floor(whole / 60) % 60, s = whole % 60;
