@@ -28,7 +28,7 @@ start() { # OPTION...: plays home/home.gloam as $player, its page at $page; what
     : >out # before the program: the port of the one before is not to be read
     "$gloam" run --state "$work/kept/state.json" --trust-after 1s --page 127.0.0.1:0 "$@" home/home.gloam >out 2>&1 &
     player=$!
-    await 10 served || { cat out; verdict 1 "the page to be served"; close_sum; exit 1; }
+    await 20 served || { cat out; verdict 1 "the page to be served"; close_sum; exit 1; }
     page=http://127.0.0.1:$port
 }
 
