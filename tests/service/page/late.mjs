@@ -462,8 +462,9 @@ async function presentGoesOn(house) {
       write.call(this, words, x, y);
     };
   });
-  const noon = new Date(new Date().toISOString().slice(0, 10) + "T12:00:00Z");
-  await page.clock.install({ time: noon });
+  // of the lamp's day, which is another than that of UTC for an hour of a summer's night
+  const week = await (await fetch(house.url + "v1/week?days=1")).json();
+  await page.clock.install({ time: new Date(Date.parse(week.days[0].begins) + 12 * 3600e3) });
   await page.goto(house.url);
   await go(page, "week");
   await until(async () => (await page.locator("#days .day").count()) === 7);

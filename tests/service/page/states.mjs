@@ -233,8 +233,8 @@ async function useSun(house) {
       await route.fulfill({ response: answer, json: week });
     });
     await page.goto(house.url);
-    await page.waitForSelector("#routines button");
-    await page.waitForTimeout(600);
+    // before it knows the sun, which it keeps, the hour decides
+    await until(async () => page.evaluate(() => /rises/.test(localStorage.getItem("gloam-sun"))), 20000);
     const theme = await page.evaluate(() => document.documentElement.dataset.theme);
     await context.close();
     return theme;
