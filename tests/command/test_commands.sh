@@ -529,10 +529,9 @@ fi
 mkdir broken
 "$gloam" dump -o broken/x.csv --length 10h one.gloam 2>said &
 process=$!
-for wait in 1 2 3 4 5 6 7 8 9 10; do
-    [ -n "$(ls broken)" ] && break
-    sleep 0.1
-done
+begun() { [ -n "$(ls broken)" ]; }
+await 20 begun
+verdict $? "a file to be begun: $(cat said)"
 kill $process
 wait $process 2>/dev/null
 [ $? -gt 128 ] && [ -z "$(ls broken)" ]

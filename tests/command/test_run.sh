@@ -113,7 +113,7 @@ verdict $? "at most 61 frames in a second, not $frames"
 # ---- signals, a changed file, the state ----
 "$gloam" run --output csv:live.csv --state live.json sea.gloam >out 2>said &
 player=$!
-await 10 test -s live.csv
+await 20 test -s live.csv
 verdict $? "a first frame: $(cat said)"
 gives 3 'another player' --output csv:- --state live.json sea.gloam
 gives 2 'sea.gloam is the home file itself' --output csv:- --state sea.gloam sea.gloam
@@ -123,14 +123,17 @@ gives 2 'notes.txt is no state of a player' --output csv:- --state notes.txt sea
 verdict $? "files that are no state to stay where they are"
 : >said
 kill -USR1 $player
-await 10 test -s out
+await 20 has '^wakes'
+verdict $? "SIGUSR1 to tell how it goes: $(cat said)"
 sed 's/teal \* 20%/red/' sea.gloam >new && mv new sea.gloam
 await 10 shows live.csv ',255,0,0$'
 verdict $? "the changed file to be shown, after a fade: $(tail -n 1 live.csv)"
-[ "$(awk -F, '$3 == 0' live.csv | wc -l)" -gt 30 ]
-verdict $? "frames of a fade of a second"
+# On the way to red it gets less green from one to the next; a machine that is busy leaves some out.
+awk -F, '$3 == 0 && $5 > 0 && $5 < last { steps++ } $3 == 0 { last = $5 } END { exit !(steps >= 3) }' live.csv
+verdict $? "frames of a fade: $(awk -F, '$3 == 0' live.csv | wc -l) in all"
 echo 'nonsense' >sea.gloam
-sleep 1
+await 20 has 'sea.gloam is not taken'
+verdict $? "a wrong file to be told: $(cat said)"
 shows live.csv ',255,0,0$'
 verdict $? "what played to go on beside a wrong file"
 sed 's/red/lime/' >sea.gloam <<'TEXT'
@@ -236,17 +239,17 @@ verdict $? "a socket: $(cat said)"
 verdict $? "an act of a running player: $(cat err)"
 grep -q '^hues' out
 verdict $? "what was done: $(cat out)"
-sleep 1
-"$gloam" status >out 2>err
+frames_of() { sed -n "s/^$1: frames \([0-9]*\) rendered.*/\1/p" out; }
+moves() { "$gloam" status >out 2>err && [ "$(frames_of window)" -gt 10 ]; }
+await 20 moves
+verdict $? "frames of the lamp that moves: $(cat out)"
 grep -q '^lantern: nightlight' out && grep -q '^window: hues (by hand' out
 verdict $? "what plays on both: $(cat out err)"
-frames=$(sed -n 's/^window: frames \([0-9]*\) rendered.*/\1/p' out)
-[ "${frames:-0}" -gt 10 ] && [ "$frames" -lt 200 ]
-verdict $? "frames of the lamp that moves: $(cat out)"
-frames=$(sed -n 's/^lantern: frames \([0-9]*\) rendered.*/\1/p' out)
+frames=$(frames_of lantern)
 [ "${frames:-0}" -ge 1 ] && [ "$frames" -lt 5 ]
 verdict $? "no frames of the lamp that rests: $(cat out)"
-grep -q '^wakes .*port' out
+kept_alive() { "$gloam" status >out 2>err && grep -q '^wakes .*port' out; }
+await 20 kept_alive
 verdict $? "wakes by the network's keep-alive, counted: $(cat out)"
 # One shape with a player and without; only what a player alone can tell is more (spec/commands.md).
 members() { perl -MJSON::PP -0 -e 'print join " ", sort keys %{ decode_json(<STDIN>) }'; }
@@ -280,7 +283,7 @@ if command -v tmux >/dev/null; then
     $tmux new-session -d -x 80 -y 24 \
         "'$gloam' run --output terminal --lamp lantern --clock '2026-11-25 02:45' --speed 10x home.gloam; echo ended \$?; sleep 60"
     screen() { $tmux capture-pane -t 0 -p; }
-    captioned() { screen | grep -q 'daybreak, by 03:10 *2026-11-25 02:45:[0-5]'; }
+    captioned() { screen | grep -q 'daybreak, by 03:10 *2026-11-25 02:[45]'; }
     await 10 captioned
     verdict $? "the lamp in the terminal, what plays, and its clock: $(screen | tail -n 3)"
     $tmux send-keys -t 0 C-c
@@ -294,7 +297,7 @@ if command -v tmux >/dev/null; then
     $tmux new-session -d -x 80 -y 24 \
         "'$gloam' run --output terminal --lamp lantern --state spoken.json spoken.gloam; echo ended \$?; sleep 60"
     seen() { screen | grep -q "$1"; }
-    await 10 seen '202[0-9]-[0-9][0-9]-[0-9][0-9] [0-9][0-9]:'
+    await 20 seen '2[0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9] [0-9][0-9]:'
     echo 'routine {' >>spoken.gloam
     await 10 seen '^  spoken.gloam is not taken: what played goes on'
     verdict $? "the last sentence below the light: $(screen | tail -n 3)"
