@@ -98,9 +98,13 @@ static bool read_number(Reader *reader, DialType type, double *number, const cha
 static bool read_length(Reader *reader, int64_t *length) {
     double microseconds;
     if (!read_number(reader, DIAL_DURATION, &microseconds,
-                     "how long is written like `30min`, `1h30min` or `20s`") ||
-        microseconds <= 0)
+                     "how long is written like `30min`, `1h30min` or `20s`"))
         return false;
+    if (microseconds <= 0) {
+        SAY(reader->said, "how long is more than 0s and at most %s, not `%.60s`",
+            reader->request->act.kind == ACT_MORE ? "24 hours" : "366 days", word(reader));
+        return false;
+    }
     reader->at++;
     *length = (int64_t)microseconds;
     return true;
@@ -298,6 +302,20 @@ static bool read_settings(Reader *reader) {
 
 /* ---- what follows ---- */
 
+/* A word that does not fit, and what may still stand in its place. */
+static void not_understood(Reader *reader, bool ended, bool end, bool lamp) {
+    const char *given = word(reader);
+    bool ends = strcmp(given, "for") == 0 || strcmp(given, "until") == 0;
+    if (ended && ends)
+        SAY(reader->said, "it ends once: say one of `for 30min` and `until 22:00`");
+    else if (end || lamp)
+        SAY(reader->said, "`%.60s` is not understood here; %s%s can stand here", given,
+            end ? lamp ? "`for 30min`, `until 22:00` or " : "`for 30min` or `until 22:00`" : "",
+            lamp ? "`on lamp NAME`" : "");
+    else
+        SAY(reader->said, "`%.60s` is one word too many", given);
+}
+
 /* on [lamp] NAME, for D, until T, with DIAL = VALUE, ...: in any order, each once. */
 static bool read_rest(Reader *reader, bool ends, bool dials) {
     Act *act = &reader->request->act;
@@ -321,9 +339,7 @@ static bool read_rest(Reader *reader, bool ends, bool dials) {
         } else if (dials && act->setting_count == 0 && take(reader, "with")) {
             fine = read_settings(reader);
         } else {
-            SAY(reader->said, "`%.60s` is not understood here%s", word(reader),
-                ends ? "; `for 30min`, `until 22:00` or `on lamp NAME` can stand here"
-                     : "; `on lamp NAME` can stand here");
+            not_understood(reader, end, ends && !end, !lamp);
         }
         if (!fine)
             return false;

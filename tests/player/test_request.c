@@ -122,14 +122,15 @@ static void test_refusals(void **state) {
     refuses("play nap on", "which lamp?");
     refuses("play nap on lamp lanturn", "there is no lamp `lanturn`: `lantern`?");
     refuses("play nap for", "how long is written like `30min`");
-    refuses("play nap for 0s", "how long is written like");
+    refuses("play nap for 0s", "how long is more than 0s and at most 366 days, not `0s`");
+    refuses("more -1min", "how long is more than 0s and at most 24 hours, not `-1min`");
     refuses("play nap for 20", "how long is written like");
     refuses("play nap until 24:00", "a time of day is written like `22:00`, not `24:00`");
     refuses("play nap until 7am", "a time of day is written like");
     refuses("play nap until 07:60", "a time of day");
     refuses("play nap until 07:30:99", "a time of day");
-    refuses("play nap for 1min until 22:00", "`until` is not understood here");
-    refuses("play nap for 1min for 2min", "`for` is not understood here");
+    refuses("play nap for 1min until 22:00", "say one of `for 30min` and `until 22:00`");
+    refuses("play nap for 1min for 2min", "say one of `for 30min` and `until 22:00`");
     refuses("play nap now", "`now` is not understood here; `for 30min`");
     refuses("skip for 2min", "`for` is not understood here; `on lamp NAME`");
     refuses("level", "a level is a lightness from 0 to 100");
@@ -171,7 +172,9 @@ static void test_refusals(void **state) {
     refuses("level nan", "a level is a lightness");
     refuses("level 10 %", "`%` is not understood here");
     refuses("level 40 with warmth = 3%", "`with` is not understood here");
-    refuses("play nap on shelf on lantern", "`on` is not understood here");
+    refuses("play nap on shelf on lantern",
+            "`on` is not understood here; `for 30min` or `until 22:00` can stand here");
+    refuses("play nap on shelf for 2min on lantern", "`on` is one word too many");
     refuses("report", "which event? The first is `rung`");
     refuses("report rung on shelf", "`on` is one word too many");
     refuses("undo 3", "`3` is one word too many");
