@@ -87,8 +87,11 @@ bool nights_find(const Compilation *compilation, int64_t now, Night *nights, boo
         search.each += timetable_moments(&timetable->entries[i]);
     for (uint32_t lamp = 0; lamp < lamps; lamp++) {
         mark_lamp(&search, count ? &infos[lamp] : NULL, (int32_t)lamp);
-        if (timetable->until_clock < program->routine_count)
-            mark(&nights[timetable->until_clock * lamps + lamp], 0, LEVEL_NO_CEILING);
+        if (timetable->until_clock < program->routine_count) {
+            Night *night = &nights[timetable->until_clock * lamps + lamp];
+            mark(night, 0, LEVEL_NO_CEILING);
+            night->clockless = true;
+        }
     }
     *cut = *cut || search.work < 0;
     zone_free(zone);

@@ -7,6 +7,7 @@
 
 typedef struct Night {
     bool plays;
+    bool clockless; /* `until clock is set` plays it, when no ceiling is known to hold */
     int64_t start;  /* how long it has played by then at least, microseconds */
     double ceiling; /* that holds whenever it plays then; LEVEL_NO_CEILING where not always one */
 } Night;

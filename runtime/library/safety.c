@@ -104,19 +104,34 @@ static void say_all(Compilation *compilation, const Safety *safety) {
 #define NIGHT_BLUE 0.3
 #define NIGHT_FAINTEST 0.001
 
-static void say_night(Compilation *compilation, const Sight *sight) {
-    uint32_t count;
-    const RoutineCost *cost = &lang_costs(compilation, &count)[sight->routine];
-    const Examined *seen = &sight->examined;
-    Diagnostics *sink = lang_diagnostics(compilation);
+static void say_bright(Diagnostics *sink, const RoutineCost *cost, const Sight *sight,
+                       bool clockless) {
     const char *on = sight->lamp ? sight->lamp->name : "a ring of 16";
-    char light[SAFETY_PERCENT], melanopic[SAFETY_PERCENT];
-    if (seen->light_most > NIGHT_BRIGHT)
+    char light[SAFETY_PERCENT];
+    safety_percent(sight->examined.light_most, light);
+    if (clockless)
+        diagnostics_report(
+            sink, SEVERITY_WARNING, "night-bright", cost->span, SPAN_NONE,
+            "less light, such as `* 2%`, or another routine there",
+            "`%s` is played `until clock is set`, which may be at night and under no "
+            "ceiling, and holds up to %s of the full white of %s",
+            cost->name, light, on);
+    else
         diagnostics_report(sink, SEVERITY_WARNING, "night-bright", cost->span, SPAN_NONE,
                            "less light at night, such as `* 2%`, or a ceiling: `between 21:00 and "
                            "05:00 keep level under 2%`",
                            "`%s` is played at night and holds up to %s of the full white of %s",
-                           cost->name, safety_percent(seen->light_most, light), on);
+                           cost->name, light, on);
+}
+
+static void say_night(Compilation *compilation, const Sight *sight, bool clockless) {
+    uint32_t count;
+    const RoutineCost *cost = &lang_costs(compilation, &count)[sight->routine];
+    const Examined *seen = &sight->examined;
+    Diagnostics *sink = lang_diagnostics(compilation);
+    char light[SAFETY_PERCENT], melanopic[SAFETY_PERCENT];
+    if (seen->light_most > NIGHT_BRIGHT)
+        say_bright(sink, cost, sight, clockless);
     if (seen->melanopic_most > NIGHT_FAINTEST &&
         seen->melanopic_most > NIGHT_BLUE * seen->light_most)
         diagnostics_report(
@@ -144,7 +159,7 @@ static bool look_at_nights(Compilation *compilation, int64_t now, uint32_t lamps
         fine = examine(&request, work, &sight->examined);
         safety->cut = safety->cut || sight->examined.length < sight->examined.wanted;
         if (fine)
-            say_night(compilation, sight);
+            say_night(compilation, sight, nights[i].clockless);
     }
     memory_release(nights);
     return fine;

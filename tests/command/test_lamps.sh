@@ -125,6 +125,17 @@ verdict $? "the ember of the week from November 26 on: $(cat out)"
 "$gloam" check --clock '2026-12-01 12:00' night.gloam >out 2>&1
 grep -qF '`feast` is played at night and holds up to 100 %' out
 verdict $? "the feast of the week from December 1 on: $(cat out)"
+# Before the clock is set nothing between two times of day holds: no ceiling is advised, there may be one.
+cat >clockless.gloam <<'TEXT'
+lamp lantern { pixels 16 shape ring }
+routine glow { paint gold }
+between 21:00 and 05:00 keep level under 2% on lamp lantern
+until clock is set play glow
+TEXT
+"$gloam" check --clock '2026-11-26 12:00' clockless.gloam >out 2>&1
+grep -qF '`glow` is played `until clock is set`, which may be at night and under no ceiling, and holds up to 70 %' out &&
+    ! grep -qF 'or a ceiling' out
+verdict $? "the routine of an unset clock: $(cat out)"
 "$gloam" check --clock 'soon' night.gloam >out 2>&1
 [ $? -eq 2 ]
 verdict $? "a clock that is none to be a wrong call"
