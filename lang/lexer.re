@@ -53,6 +53,33 @@ static bool lex_hash(Lexer *lexer, Token *token) {
     return false;
 }
 
+/* `mon-fri`, `Nov-Feb`, where days or months may stand. */
+static bool lex_range(Syntax *s, Token *token) {
+    const char *text = (const char *)s->text + token->begin;
+    uint32_t length = token->end - token->begin;
+    const char *dash = memchr(text, '-', length);
+    int number, before = s->token_count ? s->tokens[s->token_count - 1].kind : 0;
+    if (before == TK_COMMA && s->token_count > 1)
+        before = s->tokens[s->token_count - 2].kind;
+    if (before != TK_ON && before != TK_IN && before != TK_EXCEPT && before != TK_WEEKDAY &&
+        before != TK_MONTH && before != TK_DATE)
+        return false;
+    size_t head = (size_t)(dash - text);
+    for (int day = 0; day < 2; day++) {
+        const char *first = word_calendar(text, head, day, &number);
+        const char *last = word_calendar(dash + 1, length - head - 1, day, &number);
+        char hint[16];
+        if (!first || !last)
+            continue;
+        snprintf(hint, sizeof hint, "`%.3s..%.3s`", first, last);
+        syntax_error(s, "range-sign", token->begin, token->end, hint,
+                     "a range is written with `..`");
+        token->kind = TK_BAD;
+        return true;
+    }
+    return false;
+}
+
 static void lex_word(Syntax *s, Token *token) {
     uint32_t length = token->end - token->begin;
     const char *text = (const char *)s->text + token->begin;
@@ -62,7 +89,7 @@ static void lex_word(Syntax *s, Token *token) {
         token->kind = TK_BAD;
         return;
     }
-    if (word_classify(s->text, token))
+    if (word_classify(s->text, token) || lex_range(s, token))
         return;
     char word[LIMIT_NAME_BYTES + 1], under[LIMIT_NAME_BYTES + 1], hint[300];
     char apart[3 * LIMIT_NAME_BYTES + 1];

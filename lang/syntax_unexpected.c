@@ -404,28 +404,42 @@ static Repair mend_list(Unexpected *u) {
 
 /* `friday`, `January` */
 static Repair mend_calendar(Unexpected *u) {
-    static const char *const DAYS[] = {"monday", "tuesday",  "wednesday", "thursday",
-                                       "friday", "saturday", "sunday"};
-    static const char *const MONTHS[] = {"january",   "february", "march",    "april",
-                                         "may",       "june",     "july",     "august",
-                                         "september", "october",  "november", "december"};
     bool day = accepts(u, TK_WEEKDAY), month = accepts(u, TK_MONTH);
-    size_t length = strlen(u->text);
-    if (!is_name(u->token->kind) || !(day || month) || accepts(u, TK_NAME) || length < 3)
+    int number;
+    char hint[8];
+    if (!is_name(u->token->kind) || !(day || month) || accepts(u, TK_NAME))
         return REPAIR_NONE;
-    for (int i = 0; i < (day ? 7 : 12); i++) {
-        const char *name = day ? DAYS[i] : MONTHS[i];
-        char hint[8];
-        if (strncasecmp(name, u->text, length) != 0 &&
-            !(strncasecmp(name, u->text, strlen(name)) == 0 && length == strlen(name) + 1))
-            continue;
-        snprintf(hint, sizeof hint, "`%.3s`", name);
-        report(u, "calendar-word", hint, "no %s `%s`", day ? "day" : "month", u->text);
-        u->token->kind = day ? TK_WEEKDAY : TK_MONTH;
-        u->token->number = day ? i : i + 1;
-        return REPAIR_RETRY;
+    const char *name = word_calendar(u->text, strlen(u->text), day, &number);
+    if (!name)
+        return REPAIR_NONE;
+    snprintf(hint, sizeof hint, "`%.3s`", name);
+    report(u, "calendar-word", hint, "no %s `%s`", day ? "day" : "month", u->text);
+    u->token->kind = day ? TK_WEEKDAY : TK_MONTH;
+    u->token->number = number;
+    return REPAIR_RETRY;
+}
+
+/* `mon - fri`, `nov to feb`; `from 2026-12-24 to 2027-01-02` */
+static Repair mend_range(Unexpected *u) {
+    bool to = is_name(u->token->kind) && strcmp(u->text, "to") == 0;
+    bool ranged = before_is(u, TK_WEEKDAY) || before_is(u, TK_MONTH) || before_is(u, TK_DATE);
+    char hint[2 * EXCERPT + 24], first[EXCERPT + 4], last[EXCERPT + 4];
+    if (!(to || u->token->kind == TK_MINUS) || !ranged || at_line_end(u))
+        return REPAIR_NONE;
+    syntax_excerpt(u->s, u->before->begin, u->before->end, first);
+    syntax_excerpt(u->s, u->after->begin, u->after->end, last);
+    if (accepts(u, TK_DOTDOT)) {
+        snprintf(hint, sizeof hint, "`%s..%s`", first, last);
+        report(u, "range-sign", hint, "a range is written with `..`");
+        u->token->kind = TK_DOTDOT;
+    } else if (before_is(u, TK_DATE) && accepts(u, TK_UNTIL)) {
+        snprintf(hint, sizeof hint, "`from %s until %s`", first, last);
+        report(u, "range-sign", hint, "the last day stands behind `until`");
+        u->token->kind = TK_UNTIL;
+    } else {
+        return REPAIR_NONE;
     }
-    return REPAIR_NONE;
+    return REPAIR_RETRY;
 }
 
 /* `at 7`, `not before 6.30` */
@@ -685,9 +699,11 @@ static bool tell_quotes(const Unexpected *u) {
 
 Repair unexpected_token(Syntax *s, const void *grammar, bool quiet, int *insert) {
     static Repair (*const MENDS[])(Unexpected *) = {
-        mend_braces,          mend_durations, mend_arrow,    mend_decimal_comma, mend_equals,
-        mend_needless_equals, mend_list,      mend_calendar, mend_time,          mend_name,
-        mend_late_back,       mend_spelling,  mend_comma,    mend_play};
+        mend_braces,        mend_durations, mend_arrow,
+        mend_decimal_comma, mend_equals,    mend_needless_equals,
+        mend_list,          mend_range,     mend_calendar,
+        mend_time,          mend_name,      mend_late_back,
+        mend_spelling,      mend_comma,     mend_play};
     static bool (*const TELLS[])(const Unexpected *) = {tell_heading, tell_mixed,     tell_driver,
                                                         tell_date,    tell_per_cent,  tell_inner_if,
                                                         tell_steps,   tell_open_ramp, tell_quotes};

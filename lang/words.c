@@ -1,5 +1,6 @@
 /* The words of the language: which are tokens of their own, and which may not be names. */
 #include <string.h>
+#include <strings.h>
 
 #include "lang/syntax.h"
 
@@ -210,6 +211,25 @@ const char *word_nearest_hyphenated(const char *written) {
         if (strchr(WORDS[i].spelling, '-'))
             names[count++] = WORDS[i].spelling;
     return diagnostics_nearest(written, names, count);
+}
+
+const char *word_calendar(const char *text, size_t length, bool day, int *number) {
+    static const char *const DAYS[] = {"monday", "tuesday",  "wednesday", "thursday",
+                                       "friday", "saturday", "sunday"};
+    static const char *const MONTHS[] = {"january",   "february", "march",    "april",
+                                         "may",       "june",     "july",     "august",
+                                         "september", "october",  "november", "december"};
+    for (int i = 0; i < (day ? 7 : 12) && length >= 3; i++) {
+        const char *name = day ? DAYS[i] : MONTHS[i];
+        size_t whole = strlen(name);
+        bool part = length <= whole && strncasecmp(name, text, length) == 0;
+        bool plural = length == whole + 1 && strncasecmp(name, text, whole) == 0;
+        if (!part && !plural)
+            continue;
+        *number = day ? i : i + 1;
+        return name;
+    }
+    return NULL;
 }
 
 bool word_is_unit(const unsigned char *text, uint32_t length) {

@@ -257,6 +257,7 @@ static void braces(void **state) {
 static void timetables(void **state) {
     (void)state;
     static const char *const time = "a time of day is written `07:00`";
+    static const char *const range = "a range is written with `..`";
     static const Mistake mistakes[] = {
         {"at ⟦7⟧ play x", "time-of-day", time, "`07:00`"},
         {"at ⟦7am⟧ play x", "time-of-day", time, "`07:00`"},
@@ -277,6 +278,18 @@ static void timetables(void **state) {
         {"at 22:00 in nov ⟦feb⟧ play off", "months-without-comma", "months are separated by commas",
          "`nov, feb`"},
         {"at 22:00 in ⟦November⟧ play off", "calendar-word", "no month `November`", "`nov`"},
+        {"at 22:00 on ⟦mon-fri⟧ play off", "range-sign", range, "`mon..fri`"},
+        {"at 22:00 on sun, ⟦Monday-Friday⟧ play off", "range-sign", range, "`mon..fri`"},
+        {"at 22:00 in ⟦nov-feb⟧ on sun play off", "range-sign", range, "`nov..feb`"},
+        {"at 22:00 on mon ⟦-⟧ fri play off", "range-sign", range, "`mon..fri`"},
+        {"at 22:00 on mon ⟦to⟧ fri play off", "range-sign", range, "`mon..fri`"},
+        {"at 22:00 in nov ⟦to⟧ feb play off", "range-sign", range, "`nov..feb`"},
+        {"at 22:00 except 2026-12-24 ⟦to⟧ 2026-12-26 play off", "range-sign", range,
+         "`2026-12-24..2026-12-26`"},
+        {"at 22:00 from 2026-12-24 ⟦to⟧ 2027-01-02 play off", "range-sign",
+         "the last day stands behind `until`", "`from 2026-12-24 until 2027-01-02`"},
+        {"let a = ⟦mon-fri⟧", "minus-in-name", "names have no minus",
+         "`mon_fri`, or `mon - fri` to subtract"},
         {"at 22:00 until ⟦2026⟧-1-5 play off\nlet a = 1", "date-form",
          "a date is written year-month-day", "`2026-12-24`"},
         {"at 22:00 from ⟦2026-02-30⟧ play off\nlet a = 1", "no-such-day",
