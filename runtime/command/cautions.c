@@ -6,7 +6,7 @@
 
 static const char *const SHAPES[] = {"strip", "ring", "grid", "ball", "points"};
 
-static void print_lamp(const LampInfo *lamp, FILE *out) {
+static void print_lamp(const LampInfo *lamp, bool limited, FILE *out) {
     PipelineLamp light = lamp_light(lamp, 0);
     const Chip *chip = lamp_chip(lamp);
     uint32_t channels = light.has_white ? 4 : 3;
@@ -22,7 +22,7 @@ static void print_lamp(const LampInfo *lamp, FILE *out) {
                 most > lamp->supply_ampere   ? "brighter frames are dimmed to stay inside"
                 : full > lamp->supply_ampere ? "enough at this `level`"
                                              : "enough for all at full");
-    else
+    else if (!limited)
         fprintf(out, "  no `supply` is said, so nothing limits the current: `supply 5V 2A`\n");
     if (lamp->flashes)
         fprintf(out, "  the flash guard is off\n");
@@ -40,12 +40,12 @@ static bool some_one_wire(const LampInfo *lamps, uint32_t count) {
     return false;
 }
 
-void cautions_print(const Compilation *compilation, FILE *out) {
+void cautions_print(const Compilation *compilation, bool limited, FILE *out) {
     uint32_t count, said = 0;
     const LampInfo *lamps = lang_lamps(compilation, &count);
     for (uint32_t i = 0; i < count; i++) {
         if (is_hardware(&lamps[i]))
-            print_lamp(&lamps[i], out);
+            print_lamp(&lamps[i], limited, out);
         said += is_hardware(&lamps[i]);
     }
     if (said == 0)

@@ -17,7 +17,7 @@ static int print_all(const Loaded *loaded, const Options *options, const Safety 
     printf("%s: no mistakes; %u routine%s\n", options->file, count, count == 1 ? "" : "s");
     if (safety->cut)
         puts("not all of it was looked at for flashes and current: that would take long");
-    cautions_print(compilation, stdout);
+    cautions_print(compilation, false, stdout);
     nights_print(compilation, safety);
     if (options->costs)
         costs_print(compilation, options, safety);

@@ -12,7 +12,8 @@ void costs_print(const Compilation *compilation, const Options *options, const S
 void nights_print(const Compilation *compilation, const Safety *safety);
 
 /* Each lamp's current at full white, and the cautions that belong to lamps. Prints nothing where
- * none names hardware. */
-void cautions_print(const Compilation *compilation, FILE *out);
+ * none names hardware. `limited`: where no supply is said, whoever calls limits the current and
+ * says so. */
+void cautions_print(const Compilation *compilation, bool limited, FILE *out);
 
 #endif

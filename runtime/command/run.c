@@ -56,7 +56,7 @@ static void compiled(void *context, Compilation *compilation) {
     clock_advise(compilation);
     diagnostics_print(lang_diagnostics(compilation), stderr, command_colours(run->options, stderr));
     if (!run->said_once && lang_program(compilation) && !run->csv && !run->terminal) {
-        cautions_print(compilation, stderr);
+        cautions_print(compilation, false, stderr);
         run->said_once = true;
     }
 }

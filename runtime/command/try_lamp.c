@@ -16,10 +16,11 @@ static const double LEAST_LEVEL = 0.125;
 
 /* A lamp as options tell it, as text, so that it is checked as one of a file. */
 static int compose(TryLamp *lamp, const Options *options) {
-    if (!options->chip || !options->port || !options->pixels)
-        return command_fail(EXIT_CALL,
-                            "which lamp? a home file, or all of --chip, --port and --pixels: gloam "
-                            "try-wiring --chip ws2812b --port /dev/spidev0.0 --pixels 16");
+    if (!options->chip || !options->pixels || !(options->port || options->output))
+        return command_fail(
+            EXIT_CALL, "which lamp? a home file, or all of --chip, --port (none with --output) "
+                       "and --pixels: gloam try-wiring --chip ws2812b --port /dev/spidev0.0 "
+                       "--pixels 16");
     if (options->lamp)
         return command_fail(EXIT_CALL, "--lamp names a lamp of a file: name the file");
     const char *const words[] = {options->chip, options->port, options->order, options->supply};
@@ -29,8 +30,9 @@ static int compose(TryLamp *lamp, const Options *options) {
             return command_fail(EXIT_CALL, "`%s` is no word for a lamp", words[i]);
     }
     int used = snprintf(lamp->text, sizeof lamp->text,
-                        "lamp wiring { pixels %u shape strip chip %s port \"%s\"%s%s%s%s }\n",
-                        options->pixels, options->chip, options->port,
+                        "lamp wiring { pixels %u shape strip chip %s%s%s%s%s%s%s%s }\n",
+                        options->pixels, options->chip, options->port ? " port \"" : "",
+                        options->port ? options->port : "", options->port ? "\"" : "",
                         options->order ? " order " : "", options->order ? options->order : "",
                         options->supply ? " supply " : "", options->supply ? options->supply : "");
     return used > 0 && (size_t)used < sizeof lamp->text

@@ -281,9 +281,11 @@ static int try_all(Wiring *wiring) {
         status = try_lamp_make(&wiring->lamp, &wiring->instead);
     if (status != EXIT_DONE)
         return status;
-    cautions_print(wiring->lamp.loaded.compilation, stderr);
+    cautions_print(wiring->lamp.loaded.compilation, true, stderr);
     if (!wiring->lamp.about.said)
-        fprintf(stderr, "  here no frame draws more than %.1f A, estimated\n", TRY_AMPERE);
+        fprintf(
+            stderr, "  no supply is said, so no frame draws more than %.1f A here, estimated: %s\n",
+            TRY_AMPERE, wiring->options->file ? "`supply 5V 2A` in the lamp" : "--supply '5V 2A'");
     if (!wiring->instead.kind)
         try_holder_warn(wiring->lamp.info.port);
     listen_signals(wiring);

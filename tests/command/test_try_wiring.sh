@@ -89,14 +89,20 @@ awk -F, '$3 == 0 && $1 >= 375 { fell += $4 < last; if ($1 == 500) half = $4; las
 verdict $? "a rise that never falls and is half done after half of the time"
 grep -q 'flashing can harm' out && grep -q 'fuse' out
 verdict $? "the cautions to be told"
+sed 's/ supply 5V 0.2A//' home.gloam >unsaid.gloam
+gives 0 'no frame draws more than 0.5 A here, estimated: `supply 5V 2A` in the lamp' --lamp lantern --every 1s -o csv:unsaid.csv unsaid.gloam
 # Without a supply half an ampere is not passed, which is said.
 "$gloam" try-wiring --chip ws2812b --port /dev/spidev0.0 --pixels 100 --every 1s -o csv:long.csv 2>out
 most long.csv 0.4 0.5
 verdict $? "half an ampere at most where no supply is said, not $(cat top) A"
-grep -q 'no frame draws more than 0.5 A' out && grep -q 'no supply is said: at most 0.50 A' out
+grep -q "no frame draws more than 0.5 A here, estimated: --supply '5V 2A'" out && ! grep -q 'nothing limits' out && grep -q 'no supply is said: at most 0.50 A' out
 verdict $? "that limit to be said: $(cat out)"
 ! grep -q 'white part: ' out
 verdict $? "no step for white parts that a chip has not"
+# What no port shows needs none.
+gives 0 '1 of 8, dark' --chip ws2812b --pixels 16 --every 1s -o csv:portless.csv
+[ "$(awk -F, '$1 == 25 && $3 == 15 { print $4 "," $5 "," $6 }' portless.csv)" = 64,0,0 ]
+verdict $? "the light of a lamp without a port as CSV"
 # A chip with a level, after blue: from 31 to 1 in 6.2 s.
 gives 0 '5 of 9, level' --chip apa102 --port /dev/spidev0.0 --pixels 2 --every 1s -o csv:steps.csv
 at 99 1 0,0,64,31
