@@ -180,14 +180,33 @@ static const char *literal_meant(const Piece *piece) {
     return NULL;
 }
 
+int literal_clock(const char *digits, size_t length) {
+    char copy[8];
+    unsigned whole = 0, minute = 0;
+    int used = 0;
+    if (length == 0 || length > 5)
+        return -1;
+    snprintf(copy, sizeof copy, "%.*s", (int)length, digits);
+    size_t head = strspn(copy, "0123456789");
+    bool pointed = head <= 2 && length == head + 3 && copy[head] == '.';
+    if (pointed ? sscanf(copy, "%2u.%2u%n", &whole, &minute, &used) != 2
+                : sscanf(copy, "%4u%n", &whole, &used) != 1)
+        return -1;
+    if (!pointed && head > 2) {
+        minute = whole % 100;
+        whole /= 100;
+    }
+    return (size_t)used == length && whole < 24 && minute < 60 ? (int)(whole * 60 + minute) : -1;
+}
+
 static void literal_time_hint(Syntax *s, const Token *token, const Piece *piece) {
     char hint[16];
-    double hours = literal_value(literal_decimal(piece->number, piece->number_length));
+    int clock = literal_clock((const char *)piece->number, piece->number_length);
     bool later = piece->unit[0] == 'p' || piece->unit[0] == 'P';
-    if (hours < 1 || hours > 12 || floor(hours) != hours)
+    if (clock < 60 || clock >= 13 * 60)
         snprintf(hint, sizeof hint, "`07:00`");
     else
-        snprintf(hint, sizeof hint, "`%02d:00`", (int)hours % 12 + (later ? 12 : 0));
+        snprintf(hint, sizeof hint, "`%02d:%02d`", clock / 60 % 12 + (later ? 12 : 0), clock % 60);
     syntax_error(s, "time-of-day", token->begin, token->end, hint,
                  "a time of day is written `07:00`");
 }
@@ -321,6 +340,47 @@ static void literal_single(Syntax *s, Token *token, const Piece *piece, const Un
     token->number = divided ? value / unit->factor : value * unit->factor;
 }
 
+/* Behind these words stands a time of day. */
+static bool literal_wants_time(const Syntax *s) {
+    const Token *before = s->token_count ? &s->tokens[s->token_count - 1] : NULL;
+    switch (before ? before->kind : 0) {
+    case TK_AT:
+    case TK_BY:
+        return before->first_on_line;
+    case TK_BETWEEN:
+    case TK_BEFORE:
+    case TK_AFTER:
+    case TK_UNTIL:
+        return true;
+    default:
+        return false;
+    }
+}
+
+/* `1h30`, `20h30` as a time of day */
+static void literal_glued(Syntax *s, const Token *token, const Piece *pieces, uint32_t count) {
+    char hint[64] = "`1h30min`";
+    const Piece *last = &pieces[1];
+    bool hours = count == 2 && literal_same(&pieces[0], "h") && last->unit_length == 0 &&
+                 pieces[0].number_length <= 2 && last->number_length == 2;
+    if (hours) {
+        char digits[8];
+        snprintf(digits, sizeof digits, "%.*s.%.2s", (int)pieces[0].number_length,
+                 (const char *)pieces[0].number, (const char *)last->number);
+        int clock = literal_clock(digits, strlen(digits));
+        if (clock >= 0 && literal_wants_time(s)) {
+            snprintf(hint, sizeof hint, "`%02d:%02d`", clock / 60, clock % 60);
+            syntax_error(s, "time-of-day", token->begin, token->end, hint,
+                         "a time of day is written `07:00`");
+            return;
+        }
+        snprintf(hint, sizeof hint, "`%.*smin`", (int)(token->end - token->begin),
+                 (const char *)s->text + token->begin);
+    }
+    syntax_error(s, "glued-numbers", token->begin, token->end, hint,
+                 "only the parts of a duration are glued together, each with its unit");
+}
+
 void literal_quantity(Syntax *s, Token *token) {
     enum { PIECES = 16 };
     Piece pieces[PIECES];
@@ -340,8 +400,7 @@ void literal_quantity(Syntax *s, Token *token) {
     else if (count == 1)
         literal_single(s, token, &pieces[0], literal_unit(&pieces[0]));
     else
-        syntax_error(s, "glued-numbers", token->begin, token->end, "`1h30min`",
-                     "only the parts of a duration are glued together, each with its unit");
+        literal_glued(s, token, pieces, count);
 }
 
 /* ---- times, dates, colours ---- */

@@ -62,6 +62,8 @@ void literal_quantity(Syntax *s, Token *token);
 void literal_time(Syntax *s, Token *token);
 void literal_date(Syntax *s, Token *token);
 void literal_colour(Syntax *s, Token *token);
+/* The time of day that digits mean, `7`, `7.30`, `0730`, `730`, or -1; a value of a minute each. */
+int literal_clock(const char *digits, size_t length);
 /* "1h30min"; buffer of at least 64 bytes. */
 void literal_spell_duration(double microseconds, char *buffer, size_t size);
 

@@ -442,22 +442,23 @@ static Repair mend_range(Unexpected *u) {
     return REPAIR_RETRY;
 }
 
-/* `at 7`, `not before 6.30` */
+/* `at 7`, `not before 6.30`, `at 0310`, `by 3h10min` */
 static Repair mend_time(Unexpected *u) {
     char hint[16];
-    if (u->token->kind != TK_NUMBER || !accepts(u, TK_TIME) || accepts(u, TK_NUMBER))
+    bool number = u->token->kind == TK_NUMBER && !accepts(u, TK_NUMBER);
+    bool duration = u->token->kind == TK_DURATION && !accepts(u, TK_DURATION);
+    if (!(number || duration) || !accepts(u, TK_TIME))
         return REPAIR_NONE;
-    double hours = u->token->number;
-    int hour = hours < 24 ? (int)hours : 7, minute = 0;
-    const char *point = strchr(u->text, '.');
-    if (point && strlen(point) == 3)
-        minute = (point[1] - '0') * 10 + point[2] - '0';
-    if (hours >= 24 || minute > 59)
-        hour = 7, minute = 0;
-    snprintf(hint, sizeof hint, "`%02d:%02d`", hour, minute);
+    double minutes = u->token->number / 6e7;
+    int clock = number ? literal_clock(u->text, strlen(u->text))
+                : minutes < 24 * 60 && minutes == (int)minutes ? (int)minutes
+                                                               : -1;
+    if (clock < 0)
+        clock = 7 * 60;
+    snprintf(hint, sizeof hint, "`%02d:%02d`", clock / 60, clock % 60);
     report(u, "time-of-day", hint, "a time of day is written `07:00`");
     u->token->kind = TK_TIME;
-    u->token->number = hour * 3600 + minute * 60;
+    u->token->number = clock * 60;
     return REPAIR_RETRY;
 }
 
