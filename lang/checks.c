@@ -3,6 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "runtime/core/limits.h"
+
 Diagnostics *checks_sink(const Checks *checks) {
     return checks->program->modules->sink;
 }
@@ -64,6 +66,8 @@ bool checks_share(ExpandProgram *program, Module *module, const Node *expression
         char hint[64] = "";
         if (expression->kind == NODE_NUMBER && value.number <= 100)
             snprintf(hint, sizeof hint, "%s %.15g%%", word, value.number);
+        else if (value.number > 1)
+            snprintf(hint, sizeof hint, "%s 100%%", word);
         diagnostics_report(sink, SEVERITY_ERROR, "out-of-range", expression->span, SPAN_NONE,
                            *hint ? hint : NULL, "`%s` goes from 0%% to 100%%", word);
         return false;
@@ -79,6 +83,14 @@ Symbol *checks_symbol(Module *module, const Node *name) {
     if (name->kind == NODE_MEMBER && name->a && name->b && name->a->text && name->b->text)
         return names_find_member(module, name->a->text, name->b->text, &known);
     return NULL;
+}
+
+/* What follows the name where an event, a dial, a routine or a lamp is declared. */
+static const char *declared_with(const char *what) {
+    return strcmp(what, "dial") == 0      ? " = 50%"
+           : strcmp(what, "routine") == 0 ? " { paint gold }"
+           : strcmp(what, "lamp") == 0    ? " { pixels 16 shape ring }"
+                                          : "";
 }
 
 void checks_report_unknown(ExpandProgram *program, Module *module, const Node *name,
@@ -101,12 +113,14 @@ void checks_report_unknown(ExpandProgram *program, Module *module, const Node *n
     }
     uint32_t line;
     const char *nearest = names_nearest(module, name->text, kinds, sink, &line);
-    char place[32] = "";
+    char place[32] = "", hint[LIMIT_NAME_BYTES + 64];
+    snprintf(hint, sizeof hint, "`%s %s%s`", what, name->text, declared_with(what));
     if (line)
         snprintf(place, sizeof place, " (line %u)", (unsigned)line);
-    diagnostics_report(sink, SEVERITY_ERROR, "unknown-name", name->span, SPAN_NONE, NULL,
-                       "no %s `%s`%s%s%s%s%s", what, name->text, nearest ? ": `" : "",
-                       nearest ? nearest : "", nearest ? "`" : "", place, nearest ? "?" : "");
+    diagnostics_report(sink, SEVERITY_ERROR, "unknown-name", name->span, SPAN_NONE,
+                       nearest ? NULL : hint, "no %s `%s`%s%s%s%s%s", what, name->text,
+                       nearest ? ": `" : "", nearest ? nearest : "", nearest ? "`" : "", place,
+                       nearest ? "?" : "");
 }
 
 Symbol *checks_routine(ExpandProgram *program, Module *module, const Node *name, bool *off) {

@@ -178,8 +178,11 @@ void expand_unknown(const Context *in, const Node *name, const char *what, bool 
                           "no %s named `%s`", what, name->text);
         return;
     }
-    expand_error_here(in, "unknown-name", name, nearest_hint(in, name->text, call),
-                      "no %s named `%s`", what, name->text);
+    const char *hint = nearest_hint(in, name->text, call);
+    if (!hint && !call)
+        hint = expand_print(in, "`let %s = ...`, or `dial %s = ...` for what is set from outside",
+                            name->text, name->text);
+    expand_error_here(in, "unknown-name", name, hint, "no %s named `%s`", what, name->text);
 }
 
 /* -------- names of the moment -------- */

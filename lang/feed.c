@@ -77,11 +77,13 @@ static bool feed_is_stop(const Feed *feed) {
 /* `30 min`: a value whose unit stands apart. */
 static void feed_join_unit(Syntax *s, Token *token, const Token *unit) {
     char text[EXCERPT + 4], hint[EXCERPT + 20];
-    if (unit->kind != TK_NAME || unit->first_on_line ||
-        !word_is_unit(s->text + unit->begin, unit->end - unit->begin))
+    if (unit->kind != TK_NAME || unit->first_on_line)
         return;
-    snprintf(hint, sizeof hint, "`%s%.*s`", syntax_excerpt(s, token->begin, token->end, text),
-             (int)(unit->end - unit->begin), (const char *)s->text + unit->begin);
+    const char *word =
+        literal_unit_word((const char *)s->text + unit->begin, unit->end - unit->begin);
+    if (!word)
+        return;
+    snprintf(hint, sizeof hint, "`%s%s`", syntax_excerpt(s, token->begin, token->end, text), word);
     syntax_error(s, "unit-apart", token->begin, unit->end, hint,
                  "a unit stands at its number without a space");
     token->kind = TK_BAD;

@@ -163,6 +163,19 @@ static const Unit *literal_unit(const Piece *piece) {
     return NULL;
 }
 
+static const char *literal_alias(const Piece *piece) {
+    for (size_t i = 0; i < sizeof ALIASES / sizeof ALIASES[0]; i++)
+        if (literal_same(piece, ALIASES[i].written))
+            return ALIASES[i].unit;
+    return NULL;
+}
+
+const char *literal_unit_word(const char *word, size_t length) {
+    const Piece piece = {.unit = (const unsigned char *)word, .unit_length = (uint32_t)length};
+    const Unit *unit = literal_unit(&piece);
+    return unit ? unit->spelling : literal_alias(&piece);
+}
+
 static bool literal_is_day_half(const Piece *piece) {
     return literal_same(piece, "am") || literal_same(piece, "pm") || literal_same(piece, "AM") ||
            literal_same(piece, "PM");
@@ -174,10 +187,7 @@ static const char *literal_meant(const Piece *piece) {
         if (strlen(UNITS[i].spelling) == piece->unit_length &&
             strncasecmp(UNITS[i].spelling, (const char *)piece->unit, piece->unit_length) == 0)
             return UNITS[i].spelling;
-    for (size_t i = 0; i < sizeof ALIASES / sizeof ALIASES[0]; i++)
-        if (literal_same(piece, ALIASES[i].written))
-            return ALIASES[i].unit;
-    return NULL;
+    return literal_alias(piece);
 }
 
 int literal_clock(const char *digits, size_t length) {

@@ -62,6 +62,8 @@ void literal_quantity(Syntax *s, Token *token);
 void literal_time(Syntax *s, Token *token);
 void literal_date(Syntax *s, Token *token);
 void literal_colour(Syntax *s, Token *token);
+/* The unit that a word is or means (`min`, `minutes`), or NULL. */
+const char *literal_unit_word(const char *word, size_t length);
 /* The time of day that digits mean, `7`, `7.30`, `0730`, `730`, or -1; a value of a minute each. */
 int literal_clock(const char *digits, size_t length);
 /* "1h30min"; buffer of at least 64 bytes. */
@@ -76,7 +78,6 @@ const char *word_spelling(int kind);
 const char *word_nearest(const char *written, bool (*wanted)(const void *context, int kind),
                          const void *context, int *kind);
 const char *word_nearest_hyphenated(const char *written);
-bool word_is_unit(const unsigned char *text, uint32_t length);
 /* The English name of the day, else of the month, that is spelt in full or in part, in whatever
  * case
  * (`friday`, `Tues`, `Nov`), else NULL; the word of the language is its first three letters.

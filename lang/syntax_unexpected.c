@@ -557,6 +557,40 @@ static Repair mend_spelling(Unexpected *u) {
     return REPAIR_RETRY;
 }
 
+/* `fade 2min` behind a play */
+static Repair mend_fading(Unexpected *u) {
+    if (!accepts(u, TK_FADING) || at_line_end(u) || !is_name(u->token->kind) ||
+        (strcmp(u->text, "fade") != 0 && strcmp(u->text, "fades") != 0))
+        return REPAIR_NONE;
+    report(u, "unknown-word", "`fading`", "no word `%s` here", u->text);
+    u->token->kind = TK_FADING;
+    return REPAIR_RETRY;
+}
+
+/* `play dusk on shelf` */
+static Repair mend_on_lamp(Unexpected *u) {
+    char hint[EXCERPT + 20];
+    if (!before_is(u, TK_ON) || !accepts(u, TK_LAMP) || !is_name(u->token->kind) || at_line_end(u))
+        return REPAIR_NONE;
+    snprintf(hint, sizeof hint, "`on lamp %s`", u->text);
+    report(u, "missing-lamp", hint, "`lamp` is missing before `%s`", u->text);
+    *u->insert = TK_LAMP;
+    return REPAIR_INSERT;
+}
+
+/* `sunset + 10` */
+static Repair mend_duration(Unexpected *u) {
+    char hint[2 * EXCERPT + 30];
+    if (u->token->kind != TK_NUMBER || !accepts(u, TK_DURATION) || accepts(u, TK_NUMBER) ||
+        at_line_end(u))
+        return REPAIR_NONE;
+    snprintf(hint, sizeof hint, "`%ss` or `%smin`?", u->text, u->text);
+    report(u, "needs-duration", hint, "this needs a duration, and `%s` is a number", u->text);
+    u->token->kind = TK_DURATION;
+    u->token->number = 60e6;
+    return REPAIR_RETRY;
+}
+
 static bool play_follows(const Syntax *s) {
     for (uint32_t at = s->at + 1; at < s->token_count && !s->tokens[at].first_on_line; at++)
         if (s->tokens[at].kind == TK_PLAY)
@@ -576,6 +610,42 @@ static Repair mend_play(Unexpected *u) {
 }
 
 /* ---- mistakes that are told and skipped ---- */
+
+/* `gold -> red for 40min` */
+static bool tell_each(const Unexpected *u) {
+    static const uint8_t OVER[] = {TK_RBRACE, TK_RPAREN, TK_WHERE, TK_PAINT,
+                                   TK_EASE,   TK_IN,     TK_LET,   TK_BLENDED};
+    char length[EXCERPT + 4], hint[2 * EXCERPT + 60];
+    bool over = at_line_end(u);
+    for (size_t i = 0; i < sizeof OVER / sizeof OVER[0]; i++)
+        over = over || u->token->kind == OVER[i];
+    if (!over || !accepts(u, TK_EACH))
+        return false;
+    uint32_t at = u->s->at;
+    while (at > 0 && u->s->tokens[at - 1].kind != TK_FOR)
+        at--;
+    if (at == 0)
+        return false;
+    syntax_excerpt(u->s, u->s->tokens[at].begin, u->before->end, length);
+    snprintf(hint, sizeof hint, "`over %s` for all of the ramp, or `for %s each`", length, length);
+    if (!u->quiet)
+        syntax_error(u->s, "for-without-each", u->s->tokens[at - 1].begin, u->before->end, hint,
+                     "`for` is the time of each part of a ramp");
+    return true;
+}
+
+/* `supply 5V` */
+static bool tell_amperes(const Unexpected *u) {
+    char volts[EXCERPT + 4], hint[EXCERPT + 20];
+    if (!before_is(u, TK_VOLT) || !accepts(u, TK_AMPERE))
+        return false;
+    snprintf(hint, sizeof hint, "`supply %s 2A`",
+             syntax_excerpt(u->s, u->before->begin, u->before->end, volts));
+    if (!u->quiet)
+        syntax_error(u->s, "missing-amperes", u->before->begin, u->before->end, hint,
+                     "a supply has amperes, too");
+    return true;
+}
 
 static bool tell_heading(const Unexpected *u) {
     if (u->token->kind != TK_LBRACE || !u->before)
@@ -704,10 +774,11 @@ Repair unexpected_token(Syntax *s, const void *grammar, bool quiet, int *insert)
         mend_decimal_comma, mend_equals,    mend_needless_equals,
         mend_list,          mend_range,     mend_calendar,
         mend_time,          mend_name,      mend_late_back,
-        mend_spelling,      mend_comma,     mend_play};
-    static bool (*const TELLS[])(const Unexpected *) = {tell_heading, tell_mixed,     tell_driver,
-                                                        tell_date,    tell_per_cent,  tell_inner_if,
-                                                        tell_steps,   tell_open_ramp, tell_quotes};
+        mend_fading,        mend_duration,  mend_spelling,
+        mend_comma,         mend_play,      mend_on_lamp};
+    static bool (*const TELLS[])(const Unexpected *) = {
+        tell_each,     tell_amperes,  tell_heading, tell_mixed,     tell_driver, tell_date,
+        tell_per_cent, tell_inner_if, tell_steps,   tell_open_ramp, tell_quotes};
     Unexpected u = {.s = s,
                     .grammar = grammar,
                     .quiet = quiet,

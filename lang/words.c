@@ -231,12 +231,3 @@ const char *word_calendar(const char *text, size_t length, bool day, int *number
     }
     return NULL;
 }
-
-bool word_is_unit(const unsigned char *text, uint32_t length) {
-    static const char *const UNITS[] = {"h",    "min", "s", "ms", "deg", "rad", "grad",
-                                        "turn", "K",   "V", "A",  "mA",  "kHz"};
-    for (size_t i = 0; i < sizeof UNITS / sizeof UNITS[0]; i++)
-        if (strlen(UNITS[i]) == length && memcmp(UNITS[i], text, length) == 0)
-            return true;
-    return false;
-}

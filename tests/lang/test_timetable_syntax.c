@@ -61,7 +61,8 @@ static void test_routines(void **state) {
     /* mistake 27: the routine stands in line 6 of this home */
     sentence("at 19:30 play daybrake", "unknown-name",
              "no routine `daybrake`: `daybreak` (line 6)?", NULL);
-    sentence("at 19:30 play zebra", "unknown-name", "no routine `zebra`", NULL);
+    sentence("at 19:30 play zebra", "unknown-name", "no routine `zebra`",
+             "`routine zebra { paint gold }`");
 }
 
 static void test_ends(void **state) {
@@ -114,6 +115,7 @@ static void test_when(void **state) {
     entry("when ⟦washing_don⟧ play daybreak for 1s", "error unknown-name");
     entry("when ⟦daybreak⟧ play daybreak for 1s", "error no-event");
     entry("when ⟦shelf⟧ play daybreak for 1s", "error no-event");
+    sentence("when bell play daybreak for 1s", "unknown-name", "no event `bell`", "`event bell`");
     sentence("when washing_don play daybreak for 1s", "unknown-name",
              "no event `washing_don`: `washing_done` (line 5)?", NULL);
 }
@@ -125,6 +127,8 @@ static void test_lamps(void **state) {
     entry("at 07:00 play off on lamp lantern part ⟦left⟧", "error unknown-name");
     entry("at 07:00 play off on lamp shelf part ⟦ends⟧", "error group-as-part");
     entry("between 21:00 and 02:30 keep level under 10% on lamp ⟦shelff⟧", "error unknown-name");
+    sentence("at 07:00 play off on lamp x", "unknown-name", "no lamp `x`",
+             "`lamp x { pixels 16 shape ring }`");
     sentence("at 07:00 play off on lamp shelff", "unknown-name",
              "no lamp `shelff`: `shelf` (line 3)?", NULL);
 }
@@ -140,6 +144,8 @@ static void test_with(void **state) {
     entry("at 07:00 play nightlight with hold = ⟦2min⟧", "error out-of-range");
     entry("at 07:00 play nightlight with warmth = ⟦passing⟧", "error not-fixed");
     entry("at 07:00 play nightlight with warmth = 1, ⟦warmth = 0⟧", "error said-twice");
+    sentence("at 07:00 play nightlight with bell = 1%", "unknown-name", "no dial `bell`",
+             "`dial bell = 50%`");
     sentence("at 07:00 play nightlight with warmth = 101%", "out-of-range",
              "the dial `warmth` goes from 0% to 100%", NULL);
 }
