@@ -127,6 +127,13 @@ says '25 20:03' 'dial warmth: 70%, set by hand'
 does 0 '`washing_done` was told: it plays' '25 20:04' report washing_done
 says '25 20:04' 'window: beacon (when washing_done, number 4) since 20:04, until 20:04'
 
+# ---- help says what --lamp means to each ----
+for act in play level more skip earlier when; do
+    "$gloam" $act --help 2>&1 | grep -e '--lamp' -A1 >helped
+    grep -q alone helped && ! grep -q 'to show it on' helped
+    verdict $? "what --lamp is to \`$act\`: $(cat helped)"
+done
+
 # ---- what is wrong is said, and changes nothing ----
 cp state.json before
 does 2 'there is no routine `daybrake`: `daybreak`?' '25 20:05' play daybrake
