@@ -29,7 +29,8 @@ static bool before_is(const Unexpected *u, int kind) {
 
 /* A word that begins a line where something new may begin: what stands before it is complete. */
 static bool is_stray(const Unexpected *u) {
-    return u->token->kind != 0 && u->token->first_on_line && !u->s->in_brace && accepts(u, TK_USE);
+    return u->token->kind != 0 && u->token->first_on_line &&
+           accepts(u, u->s->in_brace ? TK_RBRACE : TK_USE);
 }
 
 /* Whether something is missing at the end of the line rather than wrong at the token. */

@@ -484,6 +484,13 @@ static void stray_words(void **state) {
          "expected something new (`let`, `routine`, `at`, ...), days (`on fri`, `in nov`, `from`, "
          "`until`, `except`), `for`, `with`, `fading` or `.` here, this is `bulb`",
          NULL},
+        {"routine r {\n    paint gold\n    ⟦bulb⟧\n    paint red\n}\nat 03:10 play r", "unexpected",
+         "expected an operator, a layer (`paint gold`) or `}` here, this is `bulb`", NULL},
+        {"lamp l {\n    pixels 16\n    ⟦colour⟧ grb\n    shape ring\n}\nat 03:10 play r",
+         "unexpected",
+         "expected a property (`pixels`, `shape`, `chip`, `port`, ...) or `}` here, this is "
+         "`colour`",
+         NULL},
         {"routine r { paint gold } ⟦bulb⟧\nat 03:10 play r", "unexpected",
          "expected something new (`let`, `routine`, `at`, ...) here, this is `bulb`", NULL},
     };
