@@ -57,7 +57,7 @@ static bool address_of(const char *path, struct sockaddr_un *address) {
 /* -------- one caller -------- */
 
 _Static_assert(CALLER_ENOUGH + CALLER_MESSAGE + 2 * HEAD_BYTES <= CALLER_QUEUE,
-              "while lines are taken, an answer finds room");
+               "while lines are taken, an answer finds room");
 
 /* It goes out in socket_turn: after the turn in which what was done is kept. */
 static void answer(Caller *caller, bool done, const char *text, size_t length) {
