@@ -221,8 +221,12 @@ bool access_kept(const Access *access) {
     return access->kept;
 }
 
+bool access_waits(const Access *access) {
+    return !access->kept && !access->closed;
+}
+
 int access_again(Access *access, int64_t monotonic) {
-    if (access->kept || access->closed)
+    if (!access_waits(access))
         return -1;
     if (monotonic >= access->next) {
         access->next = monotonic + ACCESS_AGAIN;

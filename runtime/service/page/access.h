@@ -61,8 +61,11 @@ size_t access_sessions(const Access *access, const Session **list);
 
 /* Whether all changes could be kept. */
 bool access_kept(const Access *access);
-/* Where not, tries again when it is time. Milliseconds until it is to be called the next time; -1:
- * nothing waits. */
+/* Whether a change waits to be kept: until then a restart takes it back. Not where nothing is kept
+ * since the file cannot be read: then all ends with this program. */
+bool access_waits(const Access *access);
+/* Where one does, tries again when it is time. Milliseconds until it is to be called the next time;
+ * -1: nothing waits. */
 int access_again(Access *access, int64_t monotonic);
 
 #endif

@@ -183,8 +183,9 @@ void door_begin(HttpRequest *request) {
         return;
     }
     if (!access_kept(page->access))
-        said(SAID_WARNING, "sessions cannot be kept: they end with this program, and a used "
-                           "invitation is good again; it is tried again");
+        said(SAID_WARNING, "sessions cannot be kept: they end with this program%s",
+             access_waits(page->access) ? ", and a used invitation is good again; it is tried again"
+                                        : "");
     said(SAID_NOTICE, "paired: %s, at %s", session->name, request->address);
     end_light(page);
     snprintf(request->session, sizeof request->session, "%s", session->id);
@@ -219,7 +220,7 @@ void door_end(HttpRequest *request) {
     if (mine)
         snprintf(request->cookie, sizeof request->cookie,
                  "gloam=; Path=/; HttpOnly; SameSite=Strict; Max-Age=0");
-    if (!access_kept(request->page->access)) {
+    if (access_waits(request->page->access)) {
         said(SAID_WARNING, "the end of a session cannot be kept: it holds until this program "
                            "starts again; it is tried again");
         reply_problem(request, 503, "not-kept", NULL,
