@@ -58,8 +58,8 @@ trap finish EXIT
 unset JOURNAL_STREAM NOTIFY_SOCKET RUNTIME_DIRECTORY
 export XDG_RUNTIME_DIR="$work/runtime"
 mkdir -m 700 runtime
-start() {
-    "$gloam" run --page none --state "$work/kept/state.json" --broker "127.0.0.1:$port" --as lantern --takes home --takes second home/home.gloam >>out 2>&1 &
+start() { # OPTION...
+    "$gloam" run --page none --state "$work/kept/state.json" --broker "127.0.0.1:$port" --as lantern --takes home --takes second "$@" home/home.gloam >>out 2>&1 &
     player=$!
 }
 publish() { # TOPIC TEXT OPTION...
@@ -233,6 +233,17 @@ fresh=$(cat fresh.gloam)
 publish gloam/files/other "$fresh" -r
 all_looked_at && cmp -s home/home.gloam mine.gloam
 verdict $? "a file that is meant for others to be left"
+
+# A file of user and password that is empty is told once, and read when there is something in it.
+end "$player"
+until_retained gloam/lantern/online '^0$'
+: >users
+start --broker-file "$work/users"
+await 5 grep -q 'no user and password' out
+sleep 1.5
+printf 'baker\nbread\n' >users
+until_retained gloam/lantern/online '^1$' && [ "$(grep -c 'no user and password' out)" -eq 1 ]
+verdict $? "a file without a user to be told once, and read again: $(tail -n 3 out)"
 
 # A broker that knows other people: told once, however often it is tried.
 end "$player"

@@ -63,6 +63,18 @@ static bool read_user(const char *path, BrokerRequest *request) {
     return fine;
 }
 
+/* Where they cannot be read that is said once, and tried again. False: it is to end. */
+static bool read_user_patiently(const char *path, BrokerRequest *request, int signals) {
+    int pause = SIGNALS_PAUSE_FIRST;
+    while (!read_user(path, request)) {
+        if (pause == SIGNALS_PAUSE_FIRST)
+            said(SAID_ERROR, "%s: no user and password can be read there; it is tried again", path);
+        if (!signals_pause(signals, &pause))
+            return false;
+    }
+    return true;
+}
+
 static void say(void *context, int gravity, const char *sentence) {
     (void)context;
     said(gravity, "%s", sentence);
@@ -122,17 +134,15 @@ int main(int count, char **arguments) {
                          "lantern FILE");
         return CALL;
     }
-    if (words.broker_file && !read_user(words.broker_file, &request)) {
-        said(SAID_ERROR, "%s: no user and password can be read there", words.broker_file);
-        return CALL;
-    }
+    int signals = signals_listen();
+    if (words.broker_file && !read_user_patiently(words.broker_file, &request, signals))
+        return MACHINE;
     confine_helper(words.home, words.state);
     MqttLampRequest about = {words.home, words.state, words.id, words.takes, words.take_count};
     MqttLamp *lamp = mqtt_lamp_create(&about);
     LinkEvents events = {.state = lamp_state};
     make_request(&words, &request);
     request.context = lamp;
-    int signals = signals_listen();
     Link *link = lamp ? link_open(LINK_DESCRIPTOR, &events, lamp) : NULL;
     Broker *broker = link ? broker_create(&request) : NULL;
     bool made = signals >= 0 && broker && mqtt_lamp_begin(lamp, link, broker);

@@ -27,7 +27,7 @@
 #include "runtime/service/page/server.h"
 #include "runtime/service/page/stream.h"
 
-enum { CALL = 2, MACHINE = 3, BACKLOG = 64, PAUSE_FIRST = 1000, PAUSE_MOST = 60000 };
+enum { CALL = 2, MACHINE = 3, BACKLOG = 64 };
 
 typedef struct Words {
     const char *home, *state, *listen, *pairing;
@@ -118,19 +118,17 @@ static int open_listening(const char *place) {
     return listening;
 }
 
-/* Where it cannot listen that is said once, and tried again after pauses that grow, until a signal
- * comes or the player goes: who ends is started again, and would say it each time. -1: it is to
- * end. */
+/* Where it cannot listen that is said once, and tried again. -1: it is to end. */
 static int listen_patiently(const char *place, int signals) {
-    struct pollfd ends[] = {{signals, POLLIN, 0}, {LINK_DESCRIPTOR, 0, 0}};
-    for (int pause = PAUSE_FIRST;; pause = pause < PAUSE_MOST / 2 ? 2 * pause : PAUSE_MOST) {
+    int pause = SIGNALS_PAUSE_FIRST;
+    for (;;) {
         int listening = open_listening(place), error = errno;
         if (listening >= 0)
             return listening;
-        if (pause == PAUSE_FIRST)
+        if (pause == SIGNALS_PAUSE_FIRST)
             said(SAID_ERROR, "no page at %s: %s; it is tried again%s", place, strerror(error),
                  error == EADDRINUSE ? ", or another port: --page 8081" : "");
-        if (error == EINVAL || poll(ends, 2, pause) > 0)
+        if (error == EINVAL || !signals_pause(signals, &pause))
             return -1;
     }
 }
