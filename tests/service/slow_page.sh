@@ -1,7 +1,7 @@
 #!/bin/sh
 # The lamp's page in a browser: tests/service/page/use.mjs as it is used, states.mjs when things are
 # not as usual, late.mjs when the lamp answers late, wrongly or not at all. Needs node, npm (for
-# playwright-core and axe-core) and Chromium. Takes about 170 s.
+# playwright-core and axe-core) and Chromium. Takes about 240 s.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/support/command.sh
@@ -18,7 +18,7 @@ cp "$root"/tests/service/page/*.mjs "$root/tests/service/page/package.json" .
 npm install --silent --no-package-lock --no-audit --no-fund >npm.log 2>&1 ||
     cannot "npm could not fetch playwright-core and axe-core: $(tail -n 2 npm.log)"
 for part in use states late; do
-    CHROMIUM=$chromium timeout 300 node "$part.mjs" "$gloam" >log 2>&1
+    CHROMIUM=$chromium timeout 900 node "$part.mjs" "$gloam" >log 2>&1
     status=$?
     grep -v '^[0-9]* passed, [0-9]* failed$' log
     if ! sum=$(grep '^[0-9]* passed, [0-9]* failed$' log); then
