@@ -113,6 +113,8 @@ static void test_fake_year(void **state) {
 
 /* -------- the system's -------- */
 
+enum { PATIENCE = 20000 }; /* in milliseconds: only against hanging */
+
 static bool readable(const Clock *clock, ClockTimer timer, int milliseconds) {
     struct pollfd one = {.fd = clock_descriptor(clock, timer), .events = POLLIN};
     return poll(&one, 1, milliseconds) == 1 && (one.revents & POLLIN) != 0;
@@ -155,20 +157,25 @@ static void test_system_timers(void **state) {
         static const int64_t past[] = {INT64_MIN, -1, 0, 1, SECOND};
         for (size_t i = 0; i < sizeof past / sizeof *past; i++) {
             assert_true(clock_arm(&clock, timer, past[i]));
-            assert_true(readable(&clock, timer, 1000));
+            assert_true(readable(&clock, timer, PATIENCE));
             assert_int_equal(clock_take(&clock, timer), CLOCK_DUE);
             assert_int_equal(clock_take(&clock, timer), CLOCK_QUIET);
         }
-        /* Not before it is due. */
-        int64_t due = of_timer(timer, clock_now(&clock)) + 20000;
-        assert_true(clock_arm(&clock, timer, due));
-        assert_int_equal(clock_take(&clock, timer), CLOCK_QUIET);
-        assert_true(readable(&clock, timer, 1000));
+        /* Not before it is due; once more where others had the machine for all that time. */
+        int64_t due;
+        ClockWake early;
+        do {
+            due = of_timer(timer, clock_now(&clock)) + 20000;
+            assert_true(clock_arm(&clock, timer, due));
+            early = clock_take(&clock, timer);
+        } while (early == CLOCK_DUE && of_timer(timer, clock_now(&clock)) >= due);
+        assert_int_equal(early, CLOCK_QUIET);
+        assert_true(readable(&clock, timer, PATIENCE));
         assert_true(of_timer(timer, clock_now(&clock)) >= due);
         assert_int_equal(clock_take(&clock, timer), CLOCK_DUE);
         /* What is armed later replaces it, also after it has become due. */
         assert_true(clock_arm(&clock, timer, 1));
-        assert_true(readable(&clock, timer, 1000));
+        assert_true(readable(&clock, timer, PATIENCE));
         assert_true(clock_arm(&clock, timer, of_timer(timer, clock_now(&clock)) + HOUR));
         assert_false(readable(&clock, timer, 0));
         assert_int_equal(clock_take(&clock, timer), CLOCK_QUIET);
@@ -232,7 +239,7 @@ static void test_system_set(void **state) {
         assert_true(clock_arm(&clock, CLOCK_FRAME, dues[i]));
         assert_false(readable(&clock, CLOCK_TIMETABLE, 0));
         assert_true(put(1) && put(-1) && put(1));
-        assert_true(readable(&clock, CLOCK_TIMETABLE, 1000));
+        assert_true(readable(&clock, CLOCK_TIMETABLE, PATIENCE));
         assert_false(readable(&clock, CLOCK_FRAME, 0));
         assert_int_equal(clock_take(&clock, CLOCK_FRAME), CLOCK_QUIET);
         assert_int_equal(clock_take(&clock, CLOCK_TIMETABLE), CLOCK_WAS_SET);
@@ -242,7 +249,7 @@ static void test_system_set(void **state) {
         assert_true(put(-1));
         assert_true(clock_arm(&clock, CLOCK_TIMETABLE, later));
         assert_true(clock_arm(&clock, CLOCK_TIMETABLE, later));
-        assert_true(readable(&clock, CLOCK_TIMETABLE, 1000));
+        assert_true(readable(&clock, CLOCK_TIMETABLE, PATIENCE));
         assert_int_equal(clock_take(&clock, CLOCK_TIMETABLE), CLOCK_WAS_SET);
         assert_true(clock_arm(&clock, CLOCK_TIMETABLE, later));
         assert_false(readable(&clock, CLOCK_TIMETABLE, 0));
