@@ -45,7 +45,7 @@ export class House {
     for (const name of ["JOURNAL_STREAM", "NOTIFY_SOCKET", "RUNTIME_DIRECTORY"]) delete environment[name];
     this.child = spawn(this.gloam, ["run", "--trust-after", "1s", "--state", join(this.folder, "state.json"), "--page", `127.0.0.1:${this.port}`, ...this.options, this.file], { env: environment });
     for (const stream of [this.child.stdout, this.child.stderr]) stream.on("data", (data) => (this.out += data));
-    for (let i = 0; i < 100; i++) {
+    for (let i = 0; i < 200; i++) {
       const match = /page: http:\/\/localhost:(\d+)\//.exec(this.out);
       if (match) {
         this.port = Number(match[1]);
@@ -92,8 +92,9 @@ export function watch(page, house, heard) {
   });
 }
 
-export async function until(check, patience = 4000) {
-  for (let waited = 0; waited < patience; waited += 100) {
+// How long is waited is against hanging only.
+export async function until(check) {
+  for (let waited = 0; waited < 20000; waited += 100) {
     try {
       if (await check()) return true;
     } catch { /* not yet */ }

@@ -10,7 +10,7 @@ const TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
 export async function openPage(chrome, house, heard, width, height, looks, { wait = "#routines button", ...more } = {}) {
   const context = await chrome.newContext({ viewport: { width, height }, hasTouch: width < 800, isMobile: width < 800, reducedMotion: "reduce", ...more });
   const page = await context.newPage();
-  page.setDefaultTimeout(6000);
+  page.setDefaultTimeout(20000);
   watch(page, house, heard);
   await page.addInitScript((choice) => { if (!localStorage.getItem("gloam-looks")) localStorage.setItem("gloam-looks", choice); }, looks);
   await page.goto(house.url);

@@ -223,6 +223,7 @@ for (const [width, height] of [[360, 640], [390, 844], [1280, 800]]) {
 
 const night = await open(390, 844, "night");
 await night.evaluate(() => fetch("/v1/acts", { method: "POST", headers: { "Content-Type": "application/json" }, body: '{"act":"play nightlight"}' }));
+await until(async () => (await night.locator("#playing").textContent()) === "nightlight");
 await night.waitForTimeout(1200);
 const luminance = await night.evaluate(async (shot) => {
   const image = new Image();
@@ -262,9 +263,9 @@ expect(await until(async () => (await night.locator("#playing").textContent()) =
 await night.locator("#off").click();
 expect(await until(async () => (await other.locator("#playing").textContent()) === "off"), "the first phone to see what the second did");
 await house.stop();
-expect(await until(async () => night.locator("#trouble").isVisible(), 8000), "a lamp that does not answer to be told");
+expect(await until(async () => night.locator("#trouble").isVisible()), "a lamp that does not answer to be told");
 await house.start();
-expect(await until(async () => !(await night.locator("#trouble").isVisible()), 15000), "the page to find the lamp again");
+expect(await until(async () => !(await night.locator("#trouble").isVisible())), "the page to find the lamp again");
 await night.locator('#routines [data-key="nightlight"]').click();
 expect(await until(async () => (await plays()) === "nightlight"), "the page to work after the restart");
 const slow = await (await chrome.newContext({ viewport: { width: 390, height: 844 } })).newPage();
@@ -276,7 +277,7 @@ await slow.goto(house.url);
 await slow.waitForSelector("#routines button");
 console.log(`measured: with 400 ms of delay and 50 kB a second the first screen is there after ${((Date.now() - began) / 1000).toFixed(1)} s`);
 await slow.locator('#routines [data-key="hues"]').click();
-expect(await until(async () => (await plays()) === "hues", 8000), "a routine to play over a slow network");
+expect(await until(async () => (await plays()) === "hues"), "a routine to play over a slow network");
 expect(heard.filter((one) => !/ERR_|EventSource|fetch/.test(one)).length === 0, `no errors and no requests elsewhere: ${heard.join("; ")}`);
 await chrome.close();
 await house.stop();
