@@ -46,7 +46,7 @@ static void command(const char *line) {
 
 static int start(void **state) {
     (void)state;
-    folder_make(root, "zones");
+    folder_make_aside(root, "zones");
     command("mkdir -p zones/Asia zones/America && cp /usr/share/zoneinfo/Asia/Tokyo "
             "/usr/share/zoneinfo/Asia/Kolkata /usr/share/zoneinfo/Asia/Dubai zones/Asia && "
             "cp /usr/share/zoneinfo/America/Phoenix zones/America");

@@ -19,9 +19,17 @@ static void want(int done, const char *path) {
         fail_msg("%s: %s", path, strerror(errno));
 }
 
-void folder_make(char path[FOLDER_PATH], const char *name) {
-    snprintf(path, FOLDER_PATH, "/tmp/gloam-%s-XXXXXX", name);
+static void make(char path[FOLDER_PATH], const char *within, const char *name) {
+    snprintf(path, FOLDER_PATH, "%s/gloam-%s-XXXXXX", within, name);
     want(mkdtemp(path) != NULL, path);
+}
+
+void folder_make(char path[FOLDER_PATH], const char *name) {
+    make(path, "/tmp", name);
+}
+
+void folder_make_aside(char path[FOLDER_PATH], const char *name) {
+    make(path, "/var/tmp", name);
 }
 
 static const struct dirent *next_inside(DIR *open) {

@@ -8,6 +8,8 @@ enum { FOLDER_PATH = 64 };
 
 /* A new one, /tmp/gloam-NAME-XXXXXX. */
 void folder_make(char path[FOLDER_PATH], const char *name);
+/* For who watches each folder on the way: not beside the files of all the other tests. */
+void folder_make_aside(char path[FOLDER_PATH], const char *name);
 /* What is in it goes, whatever its rights; no link is followed. */
 void folder_empty(const char *path);
 /* The folder too. */
