@@ -217,7 +217,11 @@ says '"code":"busy"'
 exec 9<&-
 ask 200 /v1/home/versions
 says '"number":2'
-post 200 /v1/home/undo '{}'
+# Only what one means to take back: meanwhile another phone may have kept a text of its own.
+post 409 /v1/home/undo '{"base": "0123456789abcdef"}'
+says '"code":"changed"'
+newest=$(curl -s "$page/v1/home/text" | grep -o '"hash":"[0-9a-f]*"' | cut -d '"' -f 4)
+post 200 /v1/home/undo "{\"base\": \"$newest\"}"
 cmp -s before.gloam home/home.gloam
 verdict $? "undo to bring back what was before"
 # What was written on the lamp, and the player does not take, is in no version.

@@ -124,8 +124,7 @@ static bool is_base(const KeepRequest *request, Kept *kept) {
     if (!request->base || strcmp(hash, request->base) == 0)
         return true;
     kept->result = KEEP_CHANGED;
-    snprintf(kept->said, sizeof kept->said,
-             "the file on the lamp has changed meanwhile: look at it first");
+    snprintf(kept->said, sizeof kept->said, KEEP_CHANGED_SAID);
     return false;
 }
 

@@ -10,6 +10,7 @@
 #include "runtime/player/score.h"
 
 enum { KEEP_HASH = 17, KEEP_SENTENCE = 320 };
+#define KEEP_CHANGED_SAID "the file on the lamp has changed meanwhile: look at it first"
 
 /* The first 16 hexadecimal digits of the text's SHA-256 (FIPS 180-4). */
 void keep_hash(const char *text, size_t length, char hash[KEEP_HASH]);

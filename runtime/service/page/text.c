@@ -178,11 +178,15 @@ void text_keep(HttpRequest *request) {
 }
 
 /* The version before the newest becomes the newest; asked again, it goes back to what it was. What
- * is in the file and is no version, since the player has not taken it, is not written over. */
+ * is in the file and is no version, since the player has not taken it, is not written over; nor is
+ * a newest that is not the one that is to be taken back, if that is said. */
 void text_undo(HttpRequest *request) {
     char folder[PAGE_PATH], newest[KEEP_HASH], *text = NULL, *last = NULL;
+    const char *base;
     size_t length, last_length;
     Version list[VERSIONS_KEPT];
+    if (!request_text(request, "base", false, KEEP_HASH - 1, &base))
+        return;
     size_t count = versions_folder(request->page, folder) ? versions_list(folder, list) : 0;
     if (count < 2 || !versions_read(folder, list[0].number, &last, &last_length) ||
         !versions_read(folder, list[1].number, &text, &length)) {
@@ -192,5 +196,10 @@ void text_undo(HttpRequest *request) {
     }
     keep_hash(last, last_length, newest);
     memory_release(last);
+    if (base && strcmp(base, newest) != 0) {
+        memory_release(text);
+        refuse(request, &(Kept){.result = KEEP_CHANGED, .said = KEEP_CHANGED_SAID});
+        return;
+    }
     keep_text(request, text, length, newest);
 }

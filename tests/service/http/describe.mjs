@@ -63,6 +63,7 @@ await fits(house, 422, "PUT", "/home/text", "", { text: "routine {" });
 await fits(house, 200, "GET", "/home/versions");
 await fits(house, 200, "GET", "/home/versions/1");
 await fits(house, 404, "GET", "/home/versions/99");
+await fits(house, 409, "POST", "/home/undo", "", { base: file.hash });
 await fits(house, 200, "POST", "/home/undo", "", {});
 await fits(house, 200, "GET", "/routines/hues/light", "?frames=3&lamp=window");
 await fits(house, 404, "GET", "/routines/nowhere/light");

@@ -227,7 +227,7 @@ export class Write {
     try {
       const done = await send("PUT", "/home/text", { text, ...(base ? { base } : {}) });
       this.isKept(text, done.hash, done.diagnostics || []);
-      say("Kept: it plays.", () => this.alone(() => this.undoKeep()), "keep");
+      say("Kept: it plays.", () => this.alone(() => this.undoKeep(done.hash)), "keep");
     } catch (error) {
       if (error.code === "changed") return this.hasChanged(text);
       if (error.problem && (error.problem.diagnostics || []).length) this.tell(error.problem.diagnostics);
@@ -250,10 +250,10 @@ export class Write {
       return;
     }
     this.isKept(text, there.hash);
-    say("Kept: it plays.", () => this.alone(() => this.undoKeep()), "keep");
+    say("Kept: it plays.", () => this.alone(() => this.undoKeep(there.hash)), "keep");
   }
-  async undoKeep() {
-    await send("POST", "/home/undo");
+  async undoKeep(base = this.base) { // of the text that is taken back, and no later one
+    await send("POST", "/home/undo", base ? { base } : {});
     const mine = await this.readText();
     if (mine === null) say("The file before plays again.");
     else say("The file before plays again, and is in the editor: what you wrote can be brought back.", () => this.put(mine, "Your text is in the editor again."), "the file before in the editor");
