@@ -155,9 +155,12 @@ verdict $? "packets to be lost, and none to look late for that"
 if [ "$OWN_NETWORK" = 1 ]; then
     ip address add 192.0.2.7/32 dev lo
     receive -a 192.0.2.7 -t 10
+    sent() { awk '/^Udp: [0-9]/ { print $5 }' /proc/net/snmp; }
+    before=$(sent)
+    moves() { [ "$(sent)" -gt $((before + 20)) ]; }
     "$programs/e131_player" e131:192.0.2.7 10 100 200 grb 40 4 1 stays >"$work/played" 2>&1 &
     player=$!
-    sleep 1.5
+    await 20 moves
     ip address del 192.0.2.7/32 dev lo
     sleep 1
     ip address add 192.0.2.7/32 dev lo

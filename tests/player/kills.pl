@@ -60,7 +60,7 @@ sub is_broken {
 }
 
 sub call {
-    for ( 1 .. 400 ) {
+    for ( 1 .. 4000 ) {
         my $socket = IO::Socket::UNIX->new( Type => SOCK_STREAM, Peer => $door );
         return $socket if $socket;
         sleep 0.005;
@@ -85,7 +85,7 @@ while ( $count{kills} < $number ) {
     }
     if ( $socket && defined $answered ) {
         my $red;
-        for ( 1 .. 400 ) { $red = first_red(); last if defined $red; sleep 0.005 }
+        for ( 1 .. 4000 ) { $red = first_red(); last if defined $red; sleep 0.005 }
         my $kept = kept();
         my $off  = defined $red && defined $kept ? $red - 255 * $kept / 100 : 99;
         tell_wrong( 'red ' . ( $red // 'none' ) . ' at strength ' . ( $kept // 'none' ) )

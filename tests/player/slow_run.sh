@@ -39,7 +39,7 @@ sleep 60
 after=$(ticks $player)
 : >said
 kill -USR1 $player
-await 5 grep -q '^files' said
+await 20 grep -q '^files' said
 wakes=$(sed -n 's/^wakes \(.*\)/\1/p' said)
 echo "measured: a minute of a still light: wakes $wakes; $(((${after}) - (${before}))) ticks of processor time"
 # What others do wakes it too: a clock that is set (then a frame is looked at again), a file that comes
@@ -48,7 +48,7 @@ echo "$wakes" | awk -F '[:,] *' '{
     for (i = 2; i <= NF; i++) { split($i, one, " "); n[one[1]] = one[2] }
     exit !(n["frame"] <= n["clock"] + 1 && n["trust"] <= 2 && n["timetable"] + n["port"] + n["repaint"] + n["state"] + n["watchdog"] + n["nothing"] == 0) }'
 quiet=$?
-[ $quiet -eq 0 ] && [ $(((${after}) - (${before}))) -le 1 ]
+[ $quiet -eq 0 ] && [ $(((${after}) - (${before}))) -le 5 ]
 verdict $? "a still light to rest: $wakes"
 kill -TERM $player
 wait $player
@@ -81,7 +81,7 @@ sleep 9
 after=$(ticks $player)
 : >said
 kill -USR1 $player
-await 5 grep -q '^files' said
+await 20 grep -q '^files' said
 frames=$(sed -n 's/^lantern: frames //p' said)
 wait $player
 rows=$(awk -F, '$3 == 0' moving.csv | wc -l)

@@ -24,7 +24,7 @@ until clock is set play off
 H
 start --pairing none
 knows() { curl -s "$page/v1/home" | grep -q daybreak; }
-await 5 knows
+await 20 knows
 verdict $? "the page to know its home: $(cat out)"
 cat >read.py <<'P'
 import datetime, json, sys

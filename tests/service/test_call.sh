@@ -37,7 +37,7 @@ P
 perl stand.pl &
 standing=$!
 trap 'kill "$standing"; cd /; rm -rf "$work"' EXIT
-await 5 test -s port
+await 20 test -s port
 lamp=http://127.0.0.1:$(cat port)
 reply() { # STATUS TYPE BODY, with the escapes of printf
     printf 'HTTP/1.1 %s\r\nContent-Type: %s\r\nConnection: close\r\n\r\n' "$1" "$2" >reply

@@ -24,10 +24,7 @@ verdict $? "the kernel's CUSE to be there"
 serve() { # NUMBER
     "$result/device" "spidev0.$1" "$work/log" 2>"$work/trouble" &
     server=$!
-    for _ in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20; do
-        [ -c "$dev/spidev0.$1" ] && return
-        sleep 0.1
-    done
+    await 20 test -c "$dev/spidev0.$1"
 }
 for number in 4 3 2 1 0; do
     serve $number
@@ -70,7 +67,7 @@ mkdir "$work/state" "$XDG_RUNTIME_DIR"
 player=$!
 await 10 last_is "$red"
 verdict $? "red on the wire at noon: $(cat "$work/heard"; tail -n 2 "$work/log")"
-await 5 status_has morning
+await 20 status_has morning
 verdict $? "the morning's light to be told: $(cat "$work/status")"
 [ "$(sed -n '1,4p' "$work/log" | tr '\n' ' ')" = 'open mode 0 bits 8 speed 3200000 ' ]
 verdict $? "mode, bits and speed to be set first: $(cut -c1-80 "$work/log" | head -n 6)"
@@ -79,7 +76,7 @@ verdict $? "mode, bits and speed to be set first: $(cut -c1-80 "$work/log" | hea
 date -s '2026-11-25 19:00' >/dev/null
 await 10 last_is "$blue"
 verdict $? "blue on the wire once the clock says seven in the evening: $(cat "$work/heard"; tail -n 2 "$work/log")"
-await 5 status_has evening
+await 20 status_has evening
 verdict $? "the evening's light to be told: $(cat "$work/status")"
 grep -q '; clock set 1$' "$work/status"
 verdict $? "the step of the clock to be told: $(cat "$work/status")"
@@ -90,7 +87,7 @@ verdict $? "red again when a clock that was set back comes to eight: $(tail -n 2
 # ---- the device goes and comes back ----
 kill "$server"
 wait "$server"
-await 5 test ! -e "$dev/spidev0.0"
+await 20 test ! -e "$dev/spidev0.0"
 verdict $? "the device to be gone"
 say play evening --for 1h >"$work/done"
 await 10 heard '/dev/spidev0.0'
@@ -105,7 +102,7 @@ verdict $? "blue on the wire when it is back: $(cat "$work/heard"; tail -n 2 "$w
 kill "$player"
 wait "$player"
 verdict $? "a good end: $(cat "$work/heard")"
-await 5 grep -q release "$work/log"
+await 20 grep -q release "$work/log"
 last_is "$(wire $off$off$off)"
 verdict $? "a dark frame at the end: $(tail -n 2 "$work/log")"
 finish

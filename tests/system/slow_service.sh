@@ -182,7 +182,8 @@ verdict $? "frames to go to the network: $(inside gloam status --format=json | h
 verdict $? "a reload to be no restart"
 inside sh -c 'echo "lamp lantern {" >/var/lib/gloam/home/home.gloam'
 inside systemctl reload gloam.service
-sleep 1
+await 20 says 'home.gloam is not taken'
+verdict $? "the mistake to be told: $(inside journalctl -q -u gloam.service --no-pager -o cat | tail -n 3)"
 [ "$(property ActiveState)" = active ] && [ "$(property MainPID)" = "$pid" ]
 verdict $? "a home with a mistake to leave the player alone"
 inside kill -STOP "$pid"

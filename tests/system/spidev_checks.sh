@@ -1,13 +1,10 @@
 # shellcheck shell=sh
-# The calls that a strip makes and what it says of what fails, read with `.` beside verdict.sh: ports
+# The calls that a strip makes and what it says of what fails, read with `.` beside verdict.sh and wait.sh: ports
 # in $dev that answer as spidev_answers.h does and list the calls in $work/log, and $client, the
 # program strip_client.
 client() { "$client" "$dev/$1" "$2" "$3" >"$work/said" 2>&1; }
 released() { # the file hears of the end a little after the client has ended
-    for _ in 1 2 3 4 5 6 7 8 9 10; do
-        grep -q release "$work/log" && return
-        sleep 0.1
-    done
+    await 20 grep -q release "$work/log"
 }
 zeros() { printf "%0$((2 * $1))d" 0; }
 
