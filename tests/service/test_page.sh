@@ -248,10 +248,11 @@ ask 200 /v1/me
 sleep 3 # 180 units come back: a stream costs some too, and is not asked for twice
 
 # ---- events ----
-# stream PATH COMMAND...: events go to `events` until the command is true, 20 s at most
+# stream PATH COMMAND...: events go to `events` until the command is true, 20 s at most; asked again
+# where that was too much at once
 stream() {
     : >events
-    curl -sN --max-time 60 "$page$1" >events &
+    curl -sN --max-time 60 --retry 20 --retry-delay 1 "$page$1" >events &
     watching=$!
     shift
     await 20 "$@"
@@ -267,7 +268,7 @@ ask 400 '/v1/events?rate=31'
 # A lamp that is renamed in the file is told by its new name to who watches all.
 cp home/home.gloam before.gloam
 : >events
-curl -sN --max-time 60 "$page/v1/events?light=*" >events &
+curl -sN --max-time 60 --retry 20 --retry-delay 1 "$page/v1/events?light=*" >events &
 watching=$!
 await 20 grep -q '"lamp":"lantern"' events
 sed 's/lamp lantern/lamp window/' before.gloam >home/home.gloam
