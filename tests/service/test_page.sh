@@ -245,7 +245,6 @@ curl -s --max-time 120 --parallel --parallel-max 8 -o /dev/null -w '%{http_code}
 grep -q 429 codes && grep -q 200 codes
 verdict $? "who asks too much to be told so: $(sort codes | uniq -c | tr '\n' ' ')"
 ask 200 /v1/me
-sleep 3 # 180 units come back: a stream costs some too, and is not asked for twice
 
 # ---- events ----
 # stream PATH COMMAND...: events go to `events` until the command is true, 20 s at most; asked again
