@@ -614,19 +614,24 @@ static ssize_t full_write(int file, const void *bytes, size_t length) {
     return disk_full ? -1 : write(file, bytes, length);
 }
 
+/* On a disk that is full while `disk_full`. */
+static void house_start_on(House *house, StateDisk *disk) {
+    disk->write = full_write;
+    house_make(house, BAKER, MIDNIGHT - 2 * HOUR);
+    PlayerRequest request = house_request(house);
+    request.disk = disk;
+    disk_full = false;
+    assert_int_equal(player_create(&request, &house->clock, house->loop, &house->player),
+                     PLAYER_STARTED);
+    player_turn(house->player);
+}
+
 static void test_a_state_that_cannot_be_written(void **unused) {
     (void)unused;
     House house;
-    char said[256];
     StateDisk disk = state_disk;
-    disk.write = full_write;
-    house_make(&house, BAKER, MIDNIGHT - 2 * HOUR);
-    PlayerRequest request = house_request(&house);
-    request.disk = &disk;
-    disk_full = false;
-    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
-                     PLAYER_STARTED);
-    player_turn(house.player);
+    char said[256];
+    house_start_on(&house, &disk);
     disk_full = true;
     assert_true(player_act(house.player, "level 30 for 5h", said, sizeof said));
     player_turn(house.player);
@@ -661,14 +666,7 @@ static void test_a_copy_that_cannot_be_written(void **unused) {
     (void)unused;
     House house;
     StateDisk disk = state_disk;
-    disk.write = full_write;
-    house_make(&house, BAKER, MIDNIGHT - 2 * HOUR);
-    PlayerRequest request = house_request(&house);
-    request.disk = &disk;
-    disk_full = false;
-    assert_int_equal(player_create(&request, &house.clock, house.loop, &house.player),
-                     PLAYER_STARTED);
-    player_turn(house.player);
+    house_start_on(&house, &disk);
     assert_told(&house, "\"kept\": true");
     disk_full = true;
     house_write(&house, OTHER);
