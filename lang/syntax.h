@@ -79,8 +79,7 @@ const char *word_nearest(const char *written, bool (*wanted)(const void *context
                          const void *context, int *kind);
 const char *word_nearest_hyphenated(const char *written);
 /* The English name of the day, else of the month, that is spelt in full or in part, in whatever
- * case
- * (`friday`, `Tues`, `Nov`), else NULL; the word of the language is its first three letters.
+ * case (`friday`, `Tues`, `Nov`), else NULL; the word of the language is its first three letters.
  * *number as in ast.h. */
 const char *word_calendar(const char *text, size_t length, bool day, int *number);
 

@@ -12,6 +12,7 @@
 
 #include "runtime/core/memory.h"
 #include "runtime/library/state_file.h"
+#include "runtime/player/readings.h"
 
 enum { PATH_BYTES = 4096, LOCK_TRIES = 20 };
 
@@ -134,9 +135,7 @@ static void read_manager(RunPlace *place) {
 }
 
 int run_state_check(const char *state, const char *home) {
-    struct stat own, other;
-    if (stat(state, &own) == 0 && stat(home, &other) == 0 && own.st_dev == other.st_dev &&
-        own.st_ino == other.st_ino)
+    if (readings_same_file(state, home))
         return command_fail(EXIT_CALL,
                             "%s is the home file itself: what is done by hand needs a file of its "
                             "own, --state state.json",

@@ -22,8 +22,8 @@ typedef struct RunSaid {
 } RunSaid;
 
 /* Only where standard error is a terminal: a file or a pipe gets what is said at once, as ever.
- * False: errno; nothing has changed. The loop lives until
- * run_said_end, the player as long as the loop is waited for. */
+ * False: errno; nothing has changed. The loop lives until run_said_end, the player as long as the
+ * loop is waited for. */
 bool run_said_begin(RunSaid *said, Loop *loop, Player *player);
 /* After the light has left the terminal. Fine without a begin, of one that is `{.own = -1}`. */
 void run_said_end(RunSaid *said);

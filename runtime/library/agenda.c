@@ -362,25 +362,16 @@ void agenda_free(Agenda *agenda) {
 
 /* -------- days -------- */
 
-static int32_t day_offset(const TimetableContext *context, int64_t utc) {
-    return zone_offset(context->zone, civil_floor_divide(utc, 1000000)).offset;
-}
-
 bool agenda_change(const TimetableContext *context, int32_t date, AgendaChange *change) {
-    int64_t low = timetable_local_instant(context, date, 0) - 1;
-    int64_t high = timetable_local_instant(context, date + 1, 0) - 1;
-    int32_t before = day_offset(context, low), after = day_offset(context, high);
-    if (before == after)
+    enum { MICROSECONDS = 1000000 };
+    int64_t first = timetable_local_instant(context, date, 0) / MICROSECONDS - 1;
+    int64_t last = timetable_local_instant(context, date + 1, 0) / MICROSECONDS - 1, at;
+    if (!zone_change(context->zone, first, last, &at))
         return false;
-    while (high - low > 1) {
-        int64_t middle = low + (high - low) / 2;
-        if (day_offset(context, middle) == before)
-            low = middle;
-        else
-            high = middle;
-    }
-    int64_t wall = high / 1000000 - (int64_t)date * 86400;
-    *change = (AgendaChange){high, (int32_t)(wall + before), (int32_t)(wall + after)};
+    int64_t wall = at - (int64_t)date * 86400;
+    *change = (AgendaChange){at * MICROSECONDS,
+                             (int32_t)(wall + zone_offset(context->zone, first).offset),
+                             (int32_t)(wall + zone_offset(context->zone, last).offset)};
     return true;
 }
 

@@ -147,7 +147,7 @@ bool readings_name(Readings *readings, const char *folder) {
     return true;
 }
 
-static bool is_same_file(const char *a, const char *b) {
+bool readings_same_file(const char *a, const char *b) {
     struct stat first, second;
     return stat(a, &first) == 0 && stat(b, &second) == 0 && first.st_dev == second.st_dev &&
            first.st_ino == second.st_ino;
@@ -156,7 +156,7 @@ static bool is_same_file(const char *a, const char *b) {
 bool readings_are_of(const Readings *readings, const char *path, const char *folder) {
     char *whole = absolute(path, folder);
     const char *home = readings->count ? readings->list[0].path : "";
-    bool are = whole && *home == '/' && (same(home, whole) || is_same_file(home, whole));
+    bool are = whole && *home == '/' && (same(home, whole) || readings_same_file(home, whole));
     memory_release(whole);
     return are;
 }

@@ -38,6 +38,9 @@ bool readings_name(Readings *readings, const char *folder);
 /* Whether they are of the main file at `path`: by that name, or because it is the same file. */
 bool readings_are_of(const Readings *readings, const char *path, const char *folder);
 
+/* Whether two paths lead to one file that is there. */
+bool readings_same_file(const char *a, const char *b);
+
 /* As one file. Saving leaves a file that holds the same already alone. False: errno in *error. */
 bool readings_save(const Readings *readings, const StateDisk *disk, const char *path, int *error);
 /* False: there is none, it is not whole, or memory ran out; then *readings is empty. */

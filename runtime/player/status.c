@@ -335,24 +335,20 @@ static json_t *json_overrides(const StatusRequest *request) {
 static void json_zone(const StatusRequest *request, json_t *clock) {
     enum { MICROSECONDS = 1000000, WEEK = 7 * 86400, WEEKS = 53 };
     const Zone *zone = request->world->context.zone;
-    int64_t before = request->now->utc / MICROSECONDS, after = before;
+    int64_t before = request->now->utc / MICROSECONDS, after = before + WEEK;
     int32_t offset = zone_offset(zone, before).offset;
     json_t *change = json_null();
-    for (int week = 0; week < WEEKS && zone_offset(zone, after).offset == offset; week++) {
+    int64_t at;
+    bool changes = false;
+    for (int week = 0; week < WEEKS && !changes; week++) {
+        changes = zone_change(zone, before, after, &at);
         before = after;
         after += WEEK;
     }
-    if (zone_offset(zone, after).offset != offset) {
-        while (after - before > 1) {
-            int64_t middle = before + (after - before) / 2;
-            if (zone_offset(zone, middle).offset == offset)
-                before = middle;
-            else
-                after = middle;
-        }
+    if (changes) {
         change = json_object();
-        json_object_set_new(change, "at", status_instant(after * MICROSECONDS));
-        json_object_set_new(change, "ahead", json_integer(zone_offset(zone, after).offset));
+        json_object_set_new(change, "at", status_instant(at * MICROSECONDS));
+        json_object_set_new(change, "ahead", json_integer(zone_offset(zone, at).offset));
     }
     json_object_set_new(clock, "ahead", json_integer(offset));
     json_object_set_new(clock, "change", change);

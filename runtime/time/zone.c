@@ -227,6 +227,21 @@ ZoneOffset zone_offset(const Zone *zone, int64_t utc) {
     return (ZoneOffset){type->offset, type->summer, type->abbreviation};
 }
 
+bool zone_change(const Zone *zone, int64_t first, int64_t last, int64_t *utc) {
+    int32_t offset = zone_offset(zone, first).offset;
+    if (zone_offset(zone, last).offset == offset)
+        return false;
+    while (last - first > 1) {
+        int64_t middle = first + (last - first) / 2;
+        if (zone_offset(zone, middle).offset == offset)
+            first = middle;
+        else
+            last = middle;
+    }
+    *utc = last;
+    return true;
+}
+
 ZoneCase zone_to_utc(const Zone *zone, int64_t wall, int64_t *utc) {
     wall = zone_held(wall);
     int64_t before = zone_offset(zone, wall - ZONE_PROBE).offset;

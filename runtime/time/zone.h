@@ -32,6 +32,9 @@ typedef struct ZoneOffset {
 /* A zone that is NULL is UTC, here and below. */
 ZoneOffset zone_offset(const Zone *zone, int64_t utc_seconds);
 
+/* The first second of another offset between two instants. False: it is the same at both. */
+bool zone_change(const Zone *zone, int64_t first, int64_t last, int64_t *utc_seconds);
+
 typedef enum ZoneCase {
     ZONE_ONCE,
     ZONE_GAP,    /* the clock never shows it: the instant by the offset before the gap */

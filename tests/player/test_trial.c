@@ -40,15 +40,6 @@ static bool try_draft(House *house, const char *text, const char *rest) {
     return begun;
 }
 
-static void assert_status(House *house, const char *words, bool there) {
-    char text[16384] = "";
-    FILE *out = fmemopen(text, sizeof text - 1, "w");
-    assert_true(player_status(house->player, true, out));
-    fclose(out);
-    if ((strstr(text, words) != NULL) != there)
-        fail_msg("expected the state %s `%s`: %s", there ? "to say" : "not to say", words, text);
-}
-
 static void it_comes_and_goes_by_itself(void **unused) {
     (void)unused;
     House house;

@@ -83,7 +83,7 @@ call 3 status
 verdict $? "an answer of 2 MB to be refused, not $(wc -c <said) bytes to be said"
 reply '202 Shown' application/json '{"digits": 5}'
 echo 12345 | "$gloam" pair --to "$lamp" >said 2>&1
-[ $? -eq 3 ] && [ ! -e config/gloam/sessions ]
+[ $? -eq 3 ] && grep -q 'answers 202, as no lamp would' said && [ ! -e config/gloam/sessions ]
 verdict $? "no session to be kept where none is given: $(cat said)"
 # Where the sessions of other lamps cannot be read they are not written over.
 reply '201 Created' application/json '{"session": {"id": "a"}, "token": "00112233445566778899aabbccddeeff"}'

@@ -318,7 +318,7 @@ cp home/home.gloam before.gloam
 {
     echo 'lamp shelf { pixels 4 }'
     cat before.gloam
-    echo 'lamp window { pixels 60 shape line chip ws2812b port "e131:127.0.0.1" supply 5V 1A }'
+    echo 'lamp window { pixels 60 shape strip chip ws2812b port "e131:127.0.0.1" universe 2 supply 5V 1A }'
 } >home/home.gloam
 start
 ask 200 /v1/me
@@ -337,7 +337,8 @@ await 20 code_in
 verdict $? "the log to tell a code of five digits: $(tail -n 3 out)"
 await 20 grep -q 'code is tried' out
 verdict $? "the light to show it: $(tail -n 3 out)"
-"$gloam" status | grep -qx 'lantern: code is tried'
+driven=$("$gloam" status | grep -c '^[a-z]*: frames ')
+[ "$driven" -eq 2 ] && [ "$("$gloam" status | grep tried)" = 'lantern: code is tried' ]
 verdict $? "the first lamp that is driven to show it, and no other: $("$gloam" status | grep tried)"
 ! grep -q "$code" kept/state.json.page 2>/dev/null
 verdict $? "the code to be kept nowhere"
@@ -362,7 +363,7 @@ says '"code":"busy"'
 [ -e kept/.code.gloam ]
 verdict $? "the code to be there until the player has read it: $(ls -A kept)"
 kill -CONT "$player"
-is_shown() { "$gloam" status | grep -qx 'lantern: code is tried' && [ ! -e kept/.code.gloam ]; }
+is_shown() { [ "$("$gloam" status | grep tried)" = 'lantern: code is tried' ] && [ ! -e kept/.code.gloam ]; }
 await 5 is_shown
 verdict $? "the code to be shown, and its file to be gone: $("$gloam" status | grep tried) $(ls -A kept)"
 ! grep -q 'code is not shown' out

@@ -201,4 +201,14 @@ static inline void assert_shows(const char *text, int64_t utc) {
     assert_memory_equal(wire.bytes, bytes, WIRE_BYTES);
 }
 
+/* What the state says of it, or does not, as JSON. */
+static inline void assert_status(const House *house, const char *words, bool there) {
+    char text[16384] = "";
+    FILE *out = fmemopen(text, sizeof text - 1, "w");
+    assert_true(player_status(house->player, true, out));
+    fclose(out);
+    if ((strstr(text, words) != NULL) != there)
+        fail_msg("expected the state %s `%s`: %s", there ? "to say" : "not to say", words, text);
+}
+
 #endif

@@ -185,7 +185,7 @@ void keep_home(const KeepRequest *request, Kept *kept) {
     *kept = (Kept){.result = KEEP_MACHINE};
     if (!take_lock(request, kept)) {
         kept->result = KEEP_BUSY;
-        snprintf(kept->said, sizeof kept->said, "another text is being kept: try again");
+        snprintf(kept->said, sizeof kept->said, KEEP_BUSY_SAID);
         return;
     }
     /* Twice, since compiling takes long enough for somebody to change the file. */

@@ -11,6 +11,7 @@
 
 enum { KEEP_HASH = 17, KEEP_SENTENCE = 320 };
 #define KEEP_CHANGED_SAID "the file on the lamp has changed meanwhile: look at it first"
+#define KEEP_BUSY_SAID "another text is being kept: try again"
 
 /* The first 16 hexadecimal digits of the text's SHA-256 (FIPS 180-4). */
 void keep_hash(const char *text, size_t length, char hash[KEEP_HASH]);

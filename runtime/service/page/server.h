@@ -11,7 +11,7 @@ enum {
     SERVER_OF_ONE = 32,      /* connections of one address */
     SERVER_PATIENCE = 30,    /* seconds without a byte */
     SERVER_WHOLE = 60,       /* seconds for a request and its answer, streams apart */
-    SERVER_FREE = 8,         /* places; with fewer free ones, who asks nothing has */
+    SERVER_FREE = 8,         /* while fewer places are free, who asks nothing has */
     SERVER_HASTE = 3,        /* seconds */
     SERVER_MEMORY = 32768,   /* bytes a connection, beside bodies */
     SERVER_UPLOADS = 6 << 20 /* bytes of all bodies that are on their way */

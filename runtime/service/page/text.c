@@ -114,7 +114,7 @@ static void reload_answered(void *token, bool done, const char *text, size_t len
 
 static void refuse_busy(HttpRequest *request) {
     request->retry_after = 1;
-    reply_problem(request, 503, "busy", NULL, "another text is being kept: try again");
+    reply_problem(request, 503, "busy", NULL, KEEP_BUSY_SAID);
 }
 
 static void refuse(HttpRequest *request, const Kept *kept) {

@@ -93,8 +93,8 @@ export function watch(page, house, heard) {
 }
 
 // How long is waited is against hanging only.
-export async function until(check) {
-  for (let waited = 0; waited < 20000; waited += 100) {
+export async function until(check, patience = 20000) {
+  for (let waited = 0; waited < patience; waited += 100) {
     try {
       if (await check()) return true;
     } catch { /* not yet */ }

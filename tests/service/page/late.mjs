@@ -181,7 +181,7 @@ async function nothingIsDoneBlindly(house) {
     await wait(500);
     expect((await offered()) === 0, `nothing to be offered before ${held} is answered, not ${await offered()} things`);
     held = "nothing";
-    expect(await until(async () => (await offered()) >= 4, 10000), "it to be offered then");
+    expect(await until(async () => (await offered()) >= 4), "it to be offered then");
   }
 }
 // To look at a lamp that has no next entry changes nothing of what one chose for the other.
@@ -225,23 +225,23 @@ async function weekComesLater(house, open) {
   await page.route("**/v1/week?days=7*", (route) => (refused++ < 1 ? route.fulfill(REFUSED) : route.continue()));
   await go(page, "week");
   expect(await says(page, /ask later/), `that the week is refused to be told: ${await text(page, "said-words")}`);
-  expect(await until(async () => (await page.locator("#days .day").count()) === 7, 10000), `a week that was refused to be asked for again: ${await page.locator("#days .day").count()} days`);
+  expect(await until(async () => (await page.locator("#days .day").count()) === 7), `a week that was refused to be asked for again: ${await page.locator("#days .day").count()} days`);
 }
 async function startIsWaitedFor(house) {
   const page = await (await chrome.newContext({ viewport: { width: 390, height: 844 } })).newPage();
   let answers = false;
   await page.route("**/v1/me", (route) => (answers ? route.continue() : null));
   await page.goto(house.url);
-  expect(await until(async () => page.locator("#trouble").isVisible(), 20000), "a lamp that does not say who may to be told");
+  expect(await until(async () => page.locator("#trouble").isVisible()), "a lamp that does not say who may to be told");
   answers = true;
   await page.evaluate(() => location.reload());
-  expect(await until(async () => (await page.locator("#routines button").count()) > 0 && page.locator("#trouble").isHidden(), 10000), "it to be there once it answers");
+  expect(await until(async () => (await page.locator("#routines button").count()) > 0 && page.locator("#trouble").isHidden()), "it to be there once it answers");
   // the first question stays without an answer, later ones have one
   let first = true;
   await page.unroute("**/v1/me");
   await page.route("**/v1/me", (route) => { if (!first) return route.continue(); first = false; });
   await page.evaluate(() => location.reload());
-  expect(await until(async () => (await page.locator("#routines button").count()) > 0 && page.locator("#trouble").isHidden(), 20000), "a question that is lost not to be waited for");
+  expect(await until(async () => (await page.locator("#routines button").count()) > 0 && page.locator("#trouble").isHidden()), "a question that is lost not to be waited for");
 }
 async function keptStaysSaid(house, open) {
   const page = await open();
@@ -256,7 +256,7 @@ async function keptStaysSaid(house, open) {
   await wait(300);
   expect(/^Kept/.test(await text(page, "said-words")) && await page.locator("#undo").isVisible(), `what was kept to be said though the list of versions cannot be read: ${await text(page, "said-words")}`);
   failing = false;
-  expect(await until(async () => (await page.locator("#versions li").count()) >= 2, 10000), "the list to be read again");
+  expect(await until(async () => (await page.locator("#versions li").count()) >= 2), "the list to be read again");
 }
 // A browser that keeps nothing is told of as soon as something would be lost.
 async function nothingKeptIsTold(house) {
@@ -682,11 +682,11 @@ async function silenceIsNoticed(house) {
   try {
     await page.clock.fastForward(50000);
     await page.clock.fastForward(2000);
-    expect(await until(async () => /does not answer/.test(await text(page, "trouble")) && page.locator("#trouble").isVisible(), 10000), "a lamp that is silent for 50 s to be told");
+    expect(await until(async () => /does not answer/.test(await text(page, "trouble")) && page.locator("#trouble").isVisible()), "a lamp that is silent for 50 s to be told");
   } finally {
     process.kill(server, "SIGCONT");
   }
-  expect(await until(async () => page.locator("#trouble").isHidden(), 20000), "it to be found again");
+  expect(await until(async () => page.locator("#trouble").isHidden()), "it to be found again");
 }
 
 // -------- keys --------
